@@ -1,0 +1,2 @@
+// Package picture reads the barcodes in a photograph.
+package picture

@@ -1,0 +1,111 @@
+package picture
+
+import (
+	"context"
+	"math"
+)
+
+// A search is the reading of one picture: its pyramid of halved sizes, the
+// limits, and what was found so far.
+type search struct {
+	ctx    context.Context
+	opt    Options
+	levels []*gray // levels[k] is the picture at 1/2^k of its size
+	found  []Symbol
+}
+
+// minLevel is the smallest side, in pixels, that a level of the pyramid has.
+const minLevel = 48
+
+func newSearch(ctx context.Context, g *gray, o Options) *search {
+	s := &search{ctx: ctx, opt: o, levels: []*gray{g}, found: []Symbol{}}
+	for len(s.levels) < 6 {
+		last := s.levels[len(s.levels)-1]
+		if min(last.w, last.h) < 2*minLevel {
+			break
+		}
+		s.levels = append(s.levels, last.half())
+	}
+	return s
+}
+
+// stopped says that the time is over or enough was found; every loop that can
+// take longer than some milliseconds asks it.
+func (s *search) stopped() bool { return s.full() || s.ctx.Err() != nil }
+
+func (s *search) full() bool { return s.opt.Limit > 0 && len(s.found) >= s.opt.Limit }
+
+// run goes through the stages, cheap and likely ones first.
+func (s *search) run() {
+	stages := []func(){s.plain}
+	for _, stage := range stages {
+		if s.stopped() {
+			return
+		}
+		// A panic in a decoder loses that stage, not the picture.
+		_, _ = guarded(func() (struct{}, error) { stage(); return struct{}{}, nil })
+	}
+}
+
+// add records a symbol unless the same one was found before: the same text of
+// the same kind in the same place.
+func (s *search) add(sym Symbol) {
+	if s.full() || sym.Text == "" {
+		return
+	}
+	for _, f := range s.found {
+		if f.Symbology == sym.Symbology && f.Text == sym.Text && near(f.Corners, sym.Corners) {
+			return
+		}
+	}
+	s.found = append(s.found, sym)
+	if s.opt.Found != nil {
+		s.opt.Found(sym)
+	}
+}
+
+// taken says whether a point lies in a symbol that was read already.
+func (s *search) taken(p Point) bool {
+	for _, f := range s.found {
+		if contains(f.Corners, p) {
+			return true
+		}
+	}
+	return false
+}
+
+func centre(q [4]Point) Point {
+	return Point{
+		X: (q[0].X + q[1].X + q[2].X + q[3].X) / 4,
+		Y: (q[0].Y + q[1].Y + q[2].Y + q[3].Y) / 4,
+	}
+}
+
+// near says whether two quadrilaterals are the same place: the centre of one
+// lies in the other, or within half its longest side.
+func near(a, b [4]Point) bool {
+	ca, cb := centre(a), centre(b)
+	if contains(a, cb) || contains(b, ca) {
+		return true
+	}
+	side := 0.0
+	for i := range a {
+		side = max(side, dist(a[i], a[(i+1)%4]), dist(b[i], b[(i+1)%4]))
+	}
+	return dist(ca, cb) < side/2
+}
+
+func dist(a, b Point) float64 { return math.Hypot(a.X-b.X, a.Y-b.Y) }
+
+// contains says whether p lies in the convex quadrilateral q, whichever way
+// round its corners are given.
+func contains(q [4]Point, p Point) bool {
+	neg, pos := false, false
+	for i := range q {
+		a, b := q[i], q[(i+1)%4]
+		c := (b.X-a.X)*(p.Y-a.Y) - (b.Y-a.Y)*(p.X-a.X)
+		neg = neg || c < 0
+		pos = pos || c > 0
+	}
+	return neg != pos
+}
