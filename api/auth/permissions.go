@@ -1,0 +1,105 @@
+package auth
+
+// The one table of who may do what. A route is a method and a pattern as
+// registered at the router; what is not here nobody may do. HEAD goes with GET.
+//
+// How the roles were drawn:
+//
+//   - Patients (names, treatments, who received a lot) are for those who treat
+//     them or must tell about them: nurses and quality officers. Stock clerks
+//     and administrators work without. An administrator who needs more must
+//     change a role, which the journal shows.
+//   - Whatever happened can be written down by whoever is there when it
+//     happens. Nurses fetch, waste, count at their station, and set right what
+//     they entered; anybody who handles packs may put a lot on hold, which is
+//     the safe direction, and only quality officers release one.
+//   - Entries of the journal are read whole, patients included: quality only.
+//   - Whose token it is decides about seeing and revoking it
+//     (Identity.MayManage), so these rows are open to all who are signed in.
+//
+// All of this is common practice, no source; a unit's own policy goes first.
+func permissions() []permission {
+	const (
+		patients = nurse | quality // may know patients by name
+		floor    = nurse | stock   // handle packs
+		handlers = floor | quality // and those who answer for them
+	)
+	return []permission{
+		// Public: nothing of the unit's records.
+		{"GET /health", Public},
+		{"GET /assets/*path", Public},
+		{"GET /sign-in", Public},
+		{"POST /sign-in", Public},
+
+		// Pages.
+		{"POST /sign-out", everyone},
+		{"GET /", everyone},
+		{"GET /setup", patients},
+		{"POST /setup", nurse},
+		{"GET /setup/:id", patients},
+		{"POST /setup/:id", nurse},
+		{"GET /lots", patients},
+		{"GET /reconciliation", handlers},
+		{"POST /reconciliation", floor},
+
+		// Reading codes touches no records.
+		{"POST /v1/read", everyone},
+
+		// The catalogue and the places.
+		{"GET /v1/products", everyone},
+		{"GET /v1/products/:id", everyone},
+		{"POST /v1/products", stock | quality},
+		{"GET /v1/locations", everyone},
+		{"POST /v1/locations", stock | administrator},
+		{"GET /v1/stations", everyone},
+		{"POST /v1/stations", administrator},
+		{"GET /v1/machines", everyone},
+		{"POST /v1/machines", administrator},
+		{"GET /v1/unit", everyone},
+		{"POST /v1/unit", administrator},
+
+		// Stock.
+		{"GET /v1/balances", everyone},
+		{"GET /v1/lots", everyone},
+		{"POST /v1/receipts", stock},
+		{"POST /v1/moves", floor},
+		{"POST /v1/uses", nurse},
+		{"POST /v1/wastes", floor},
+		{"POST /v1/returns", stock | quality},
+		{"POST /v1/destructions", stock | quality},
+		{"POST /v1/transfers", stock},
+		{"POST /v1/counts", floor},
+		{"POST /v1/holds", handlers},
+		{"POST /v1/releases", quality},
+		{"POST /v1/corrections", handlers},
+		{"GET /v1/reconciliations", handlers},
+		{"GET /v1/reconciliations.xlsx", handlers},
+
+		// Patients and treatments.
+		{"GET /v1/patients", patients},
+		{"POST /v1/patients", nurse},
+		{"POST /v1/patients/:id/prescriptions", nurse},
+		{"GET /v1/treatments", patients},
+		{"POST /v1/treatments", nurse},
+		{"GET /v1/treatments/:id", patients},
+		{"GET /v1/treatments/:id/expected", patients},
+		{"POST /v1/treatments/:id/scans", nurse},
+		{"POST /v1/treatments/:id/answers", nurse},
+		{"POST /v1/treatments/:id/absences", nurse},
+		{"POST /v1/treatments/:id/closures", nurse},
+		{"GET /v1/exposures", quality},
+		{"GET /v1/exposures.xlsx", quality},
+
+		// The journal.
+		{"GET /v1/head", everyone},
+		{"GET /v1/entries/:seq", quality},
+
+		// Users and tokens.
+		{"GET /v1/users", quality | administrator},
+		{"POST /v1/users", administrator},
+		{"POST /v1/users/:id/changes", administrator},
+		{"GET /v1/tokens", everyone},
+		{"POST /v1/tokens", everyone},
+		{"POST /v1/tokens/:id/revocations", everyone},
+	}
+}
