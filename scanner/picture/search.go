@@ -12,6 +12,11 @@ type search struct {
 	opt    Options
 	levels []*gray // levels[k] is the picture at 1/2^k of its size
 	found  []Symbol
+
+	fields   [6]*field    // gradients by level, made when asked for
+	edges    [6][]segment // straight edges by level
+	negative *search      // the same picture with light and dark exchanged
+	positive *search      // the search that this is the negative of
 }
 
 // minLevel is the smallest side, in pixels, that a level of the pyramid has.
@@ -37,7 +42,12 @@ func (s *search) full() bool { return s.opt.Limit > 0 && len(s.found) >= s.opt.L
 
 // run goes through the stages, cheap and likely ones first.
 func (s *search) run() {
-	stages := []func(){s.plain}
+	stages := []func(){
+		func() { s.dataMatrix(min(1, len(s.levels)-1), 300) },
+		func() { s.dataMatrix(0, 300) },
+		func() { s.dataMatrix(min(2, len(s.levels)-1), 200) },
+		s.plain,
+	}
 	for _, stage := range stages {
 		if s.stopped() {
 			return
@@ -47,9 +57,47 @@ func (s *search) run() {
 	}
 }
 
+func (s *search) field(level int) *field {
+	if s.fields[level] == nil {
+		s.fields[level] = newField(s.levels[level])
+	}
+	return s.fields[level]
+}
+
+func (s *search) segments(level int, f *field) []segment {
+	if s.edges[level] == nil {
+		s.edges[level] = f.segments(10, s.stopped)
+	}
+	return s.edges[level]
+}
+
+// inverse is the search in the negative of the picture: light bars on dark
+// ground are sampled from it.
+func (s *search) inverse() *search {
+	if s.negative == nil {
+		n := &search{ctx: s.ctx, opt: s.opt, positive: s}
+		for _, g := range s.levels {
+			v := newGray(g.w, g.h)
+			for y := range g.h {
+				src, dst := g.row(y), v.row(y)
+				for x, p := range src {
+					dst[x] = 255 - p
+				}
+			}
+			n.levels = append(n.levels, v)
+		}
+		s.negative = n
+	}
+	return s.negative
+}
+
 // add records a symbol unless the same one was found before: the same text of
 // the same kind in the same place.
 func (s *search) add(sym Symbol) {
+	if s.positive != nil {
+		s.positive.add(sym)
+		return
+	}
 	if s.full() || sym.Text == "" {
 		return
 	}

@@ -1,0 +1,172 @@
+package picture
+
+import (
+	"strconv"
+
+	"github.com/makiuchi-d/gozxing"
+	"github.com/makiuchi-d/gozxing/common"
+	"github.com/makiuchi-d/gozxing/datamatrix/decoder"
+)
+
+// dataMatrix looks for DataMatrix symbols on one level: edges, corners that
+// look like an L, far sides, sizes, and then the modules.
+func (s *search) dataMatrix(level, most int) {
+	f := s.field(level)
+	scale := float64(int(1) << level)
+	segs := s.segments(level, f)
+	for _, inverted := range [2]bool{false, true} {
+		tried := 0
+		var seen []ell
+		for _, e := range ells(segs, scale, inverted) {
+			if s.stopped() || tried >= most {
+				break
+			}
+			if s.taken(lerp(e.foot, e.head, 0.5)) || repeated(seen, e, 1.5*scale) {
+				continue
+			}
+			seen = append(seen, e)
+			tried++
+			s.tryEll(e, inverted)
+		}
+	}
+}
+
+func repeated(seen []ell, e ell, within float64) bool {
+	for _, o := range seen {
+		if dist(o.corner, e.corner) < within && dist(o.foot, e.foot) < 2*within && dist(o.head, e.head) < 2*within {
+			return true
+		}
+	}
+	return false
+}
+
+// tryEll follows one L to the end; it reports whether a symbol was read.
+func (s *search) tryEll(e ell, inverted bool) bool {
+	p := newPatch(e, s)
+	rights, tops := p.right(), p.top()
+	for i, r := range rights {
+		for j, t := range tops {
+			if i+j > 1 {
+				continue
+			}
+			q, ok := e.quad(r, t)
+			if !ok {
+				continue
+			}
+			if s.tryQuad(q, inverted) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// tryQuad reads a DataMatrix whose outline is roughly q.
+func (s *search) tryQuad(q [4]Point, inverted bool) bool {
+	if inverted {
+		s = s.inverse()
+	}
+	for _, g := range guessSizes(q, s, 3) {
+		if g.score < 0.9 {
+			break
+		}
+		l, ok := newLattice(q)
+		if !ok {
+			return false
+		}
+		if s.readDataMatrix(&l, g.size) {
+			return true
+		}
+	}
+	return false
+}
+
+// readDataMatrix fits a size to the picture and decodes it.
+func (s *search) readDataMatrix(l *lattice, z dmSize) bool {
+	probes := z.probes()
+	module := (dist(l.corners[0], l.corners[1]) + dist(l.corners[3], l.corners[2])) / float64(2*z.cols)
+	smp := s.samplerFor(module)
+	for _, bend := range [2]bool{false, true} {
+		if contrast := l.refine(&smp, probes, module, 3, bend); contrast < 5 {
+			return false
+		}
+		sh := l.sample(&smp, z.cols, z.rows)
+		mid, agree := sh.threshold(probes)
+		if agree < 0.7 {
+			if bend {
+				return false
+			}
+			continue
+		}
+		strict := agree >= 0.84 || z.rows*z.cols > 300 && agree >= 0.75
+		if !strict {
+			continue
+		}
+		for _, m := range sh.variants(mid, probes) {
+			if text, id, ok := decodeDataMatrix(m, z); ok {
+				s.add(Symbol{Symbology: id, Text: text, Corners: l.corners})
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// variants are the ways to cut shades into dark and light, likeliest first.
+func (sh shades) variants(mid plane, probes []probe) []*gozxing.BitMatrix {
+	out := []*gozxing.BitMatrix{sh.matrix(mid)}
+	for _, k := range []float32{0.5, 1.1} {
+		sharp := sh.sharpen(k)
+		m, _ := sharp.threshold(probes)
+		out = append(out, sharp.matrix(m))
+	}
+	return append(out, sh.local(2).matrix(plane{}), sh.sharpen(0.5).local(3).matrix(plane{}))
+}
+
+// decodeDataMatrix hands an exact module matrix to gozxing's decoder, and if
+// it fails its mirror image.
+func decodeDataMatrix(m *gozxing.BitMatrix, z dmSize) (text, id string, ok bool) {
+	if m == nil {
+		return "", "", false
+	}
+	upright := z.rows <= z.cols
+	for _, mirrored := range [2]bool{!upright, upright} {
+		if mirrored && z.rows < z.cols || !mirrored && z.rows > z.cols {
+			continue
+		}
+		try := m
+		if mirrored {
+			try = transposeDM(m)
+		}
+		res, err := guarded(func() (*common.DecoderResult, error) { return decoder.NewDecoder().Decode(try) })
+		if err != nil || res == nil || res.GetText() == "" {
+			continue
+		}
+		n := res.GetSymbologyModifier()
+		text := matrixText("]d"+strconv.Itoa(n), res.GetText())
+		if z.extension {
+			// ISO/IEC 21471 annex: the modifiers of DMRE are 7 to C.
+			return text, "]d" + strconv.FormatInt(int64(n+6), 16), text != ""
+		}
+		return text, "]d" + strconv.Itoa(n), text != ""
+	}
+	return "", "", false
+}
+
+// transposeDM mirrors a symbol so that its L comes to lie at the left and the
+// bottom again: along the diagonal through the L's corner.
+func transposeDM(m *gozxing.BitMatrix) *gozxing.BitMatrix {
+	w, h := m.GetWidth(), m.GetHeight()
+	t, err := gozxing.NewBitMatrix(h, w)
+	if err != nil {
+		return nil
+	}
+	for y := range h {
+		for x := range w {
+			if m.Get(x, y) {
+				t.Set(h-1-y, w-1-x)
+			}
+		}
+	}
+	return t
+}

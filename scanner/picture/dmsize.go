@@ -1,0 +1,201 @@
+package picture
+
+import (
+	"math"
+	"slices"
+)
+
+// A dmSize is a size of DataMatrix symbol in modules, and of its data regions
+// without their finder and timing modules (ISO/IEC 16022 table 7; the DMRE
+// sizes ISO/IEC 21471 table 7).
+type dmSize struct {
+	rows, cols             int
+	regionRows, regionCols int
+	extension              bool // DMRE
+}
+
+func dmSizes() []dmSize {
+	var out []dmSize
+	square := [][2]int{
+		{10, 8}, {12, 10}, {14, 12}, {16, 14}, {18, 16}, {20, 18}, {22, 20}, {24, 22}, {26, 24}, {32, 14}, {36, 16},
+		{40, 18}, {44, 20}, {48, 22}, {52, 24}, {64, 14}, {72, 16}, {80, 18}, {88, 20}, {96, 22}, {104, 24}, {120, 18},
+		{132, 20}, {144, 22},
+	}
+	for _, s := range square {
+		out = append(out, dmSize{s[0], s[0], s[1], s[1], false})
+	}
+	for _, s := range [][3]int{{8, 18, 16}, {8, 32, 14}, {12, 26, 24}, {12, 36, 16}, {16, 36, 16}, {16, 48, 22}} {
+		out = append(out, dmSize{s[0], s[1], s[0] - 2, s[2], false})
+	}
+	for _, s := range [][3]int{
+		{8, 48, 22}, {8, 64, 14}, {8, 80, 18}, {8, 96, 22}, {8, 120, 18}, {8, 144, 22}, {12, 64, 14}, {12, 88, 20},
+		{16, 64, 14}, {20, 36, 16}, {20, 44, 20}, {20, 64, 14}, {22, 48, 22}, {24, 48, 22}, {24, 64, 14}, {26, 40, 18},
+		{26, 48, 22}, {26, 64, 14},
+	} {
+		out = append(out, dmSize{s[0], s[1], s[0] - 2, s[2], true})
+	}
+	return out
+}
+
+var allDMSizes = dmSizes()
+
+// probes are the modules that every symbol of the size has in common: the
+// solid and the alternating sides of each region, and a light border half a
+// module outside. With mirrored the size lies on its side.
+func (z dmSize) probes() []probe {
+	var out []probe
+	add := func(c, r float64, dark bool) {
+		out = append(out, probe{(c + 0.5) / float64(z.cols), (r + 0.5) / float64(z.rows), dark})
+	}
+	for r0 := 0; r0 < z.rows; r0 += z.regionRows + 2 {
+		for c0 := 0; c0 < z.cols; c0 += z.regionCols + 2 {
+			h, w := z.regionRows+2, z.regionCols+2
+			for i := range h {
+				add(float64(c0), float64(r0+i), true)
+				add(float64(c0+w-1), float64(r0+i), i%2 == 1)
+			}
+			for i := 1; i < w-1; i++ {
+				add(float64(c0+i), float64(r0+h-1), true)
+				add(float64(c0+i), float64(r0), i%2 == 0)
+			}
+		}
+	}
+	for i := range z.cols {
+		add(float64(i), -0.9, false)
+		add(float64(i), float64(z.rows)-0.1, false)
+	}
+	for i := range z.rows {
+		add(-0.9, float64(i), false)
+		add(float64(z.cols)-0.1, float64(i), false)
+	}
+	return out
+}
+
+// A sizeGuess is a size that the timing patterns of the far sides suggest.
+type sizeGuess struct {
+	size  dmSize
+	score float64
+}
+
+// guessSizes counts the alternating modules of the top and right side of q by
+// laying the pattern of each possible count over them. Best first, at most
+// most.
+func guessSizes(q [4]Point, s *search, most int) []sizeGuess {
+	m, ok := newProjective(q)
+	if !ok {
+		return nil
+	}
+	top := timing(&m, s, q, true)
+	right := timing(&m, s, q, false)
+	var out []sizeGuess
+	for _, z := range allDMSizes {
+		for _, turned := range [2]bool{false, true} {
+			z := z
+			if turned {
+				if z.rows == z.cols {
+					continue
+				}
+				// A mirrored rectangle stands on its short side.
+				z.rows, z.cols, z.regionRows, z.regionCols = z.cols, z.rows, z.regionCols, z.regionRows
+			}
+			a, b := top[z.cols], right[z.rows]
+			if a < 0.3 || b < 0.3 {
+				continue
+			}
+			out = append(out, sizeGuess{z, a + b - aspectDoubt(q, z)})
+		}
+	}
+	slices.SortFunc(out, func(a, b sizeGuess) int {
+		switch {
+		case a.score > b.score:
+			return -1
+		case a.score < b.score:
+			return 1
+		}
+		return 0
+	})
+	return out[:min(most, len(out))]
+}
+
+// aspectDoubt grows as the modules of a size come out less square than a
+// tilt explains.
+func aspectDoubt(q [4]Point, z dmSize) float64 {
+	w := (dist(q[0], q[1]) + dist(q[3], q[2])) / float64(2*z.cols)
+	h := (dist(q[0], q[3]) + dist(q[1], q[2])) / float64(2*z.rows)
+	r := math.Abs(math.Log(w / h))
+	return 0.25 * r * r * 4
+}
+
+// timing returns, by even module count, how well the alternating pattern of
+// that count fits the top or right side: 1 is perfect.
+func timing(m *projective, s *search, q [4]Point, top bool) map[int]float64 {
+	length := (dist(q[0], q[1]) + dist(q[3], q[2])) / 2
+	across := (dist(q[0], q[3]) + dist(q[1], q[2])) / 2
+	if !top {
+		length, across = across, length
+	}
+	out := map[int]float64{}
+	const lines = 7
+	for k := range lines {
+		// The middle of a module of this pitch lies on this line.
+		pitch := length / 9 * math.Pow(0.62, float64(k))
+		if pitch < 0.9 {
+			break
+		}
+		inset := pitch / 2 / across
+		if inset > 0.12 && k > 0 {
+			inset = min(inset, 0.12)
+		}
+		smp := s.samplerFor(pitch)
+		n := int(min(600, max(64, length*smp.scale*2)))
+		line := make([]float32, n+n/4)
+		for i := range line {
+			t := (float64(i)+0.5)/float64(n) - 0.125
+			x, y := m.to(t, inset)
+			if !top {
+				x, y = m.to(1-inset, 1-t)
+			}
+			line[i] = smp.at(x, y)
+		}
+		for c := 8; c <= 144; c += 2 {
+			p := length / float64(c)
+			if p > pitch*1.35 || p < pitch/1.35 {
+				continue
+			}
+			out[c] = max(out[c], alternates(line, n, c))
+		}
+	}
+	return out
+}
+
+// alternates correlates a line, which begins an eighth before its pattern of
+// count modules and ends an eighth after, with dark, light, dark, light…, with
+// some play at both ends.
+func alternates(line []float32, n, count int) float64 {
+	best := 0.0
+	pitch := float64(n) / float64(count)
+	off := float64(n) / 8
+	for a := -2; a <= 2; a++ {
+		for b := -2; b <= 2; b++ {
+			start := off + float64(a)*0.3*pitch
+			step := (float64(n) + float64(b-a)*0.3*pitch) / float64(count)
+			var sum, sum2, alt float64
+			for i := range count {
+				v := float64(line[int(start+(float64(i)+0.5)*step)])
+				sum += v
+				sum2 += v * v
+				if i%2 == 0 {
+					alt -= v
+				} else {
+					alt += v
+				}
+			}
+			k := float64(count)
+			variance := sum2/k - sum*sum/(k*k)
+			if variance > 4 {
+				best = max(best, alt/k/math.Sqrt(variance))
+			}
+		}
+	}
+	return best
+}

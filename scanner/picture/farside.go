@@ -1,0 +1,175 @@
+package picture
+
+import "math"
+
+// A patch is the neighbourhood of an L, made upright by the affine map of its
+// two arms: s along the foot, t along the head, both 0 at the corner and 1 at
+// the arms' ends, and some way beyond.
+type patch struct {
+	ns, nt         int     // samples
+	ds, dt         float64 // samples a unit
+	alongS, alongT []float32
+}
+
+const (
+	patchBefore = 0.06
+	patchBeyond = 0.30
+	patchArea   = 9000.0 // samples of the unit square
+)
+
+// newPatch samples the neighbourhood of e and differentiates it along both
+// axes: alternating modules show as activity along a line.
+func newPatch(e ell, s *search) patch {
+	a, b := dist(e.corner, e.foot), dist(e.corner, e.head)
+	per := math.Sqrt(patchArea / (a * b)) // samples a picture pixel
+	per = min(per, 1.5)
+	p := patch{ds: a * per, dt: b * per}
+	p.ns, p.nt = int(p.ds*(1+patchBefore+patchBeyond)), int(p.dt*(1+patchBefore+patchBeyond))
+	smp := s.samplerFor(2.6 / per) // one level pixel a sample, or somewhat less
+	ux, uy := (e.foot.X-e.corner.X)/p.ds, (e.foot.Y-e.corner.Y)/p.ds
+	vx, vy := (e.head.X-e.corner.X)/p.dt, (e.head.Y-e.corner.Y)/p.dt
+	ox := e.corner.X - patchBefore*(p.ds*ux+p.dt*vx)
+	oy := e.corner.Y - patchBefore*(p.ds*uy+p.dt*vy)
+	px := make([]float32, p.ns*p.nt)
+	for t := range p.nt {
+		x, y := ox+float64(t)*vx, oy+float64(t)*vy
+		row := px[t*p.ns : (t+1)*p.ns]
+		for i := range row {
+			row[i] = smp.at(x, y)
+			x += ux
+			y += uy
+		}
+	}
+	p.alongS, p.alongT = make([]float32, len(px)), make([]float32, len(px))
+	for t := range p.nt - 1 {
+		for i := range p.ns - 1 {
+			k := t*p.ns + i
+			p.alongS[k] = float32(math.Abs(float64(px[k+1] - px[k])))
+			p.alongT[k] = float32(math.Abs(float64(px[k+p.ns] - px[k])))
+		}
+	}
+	return p
+}
+
+// A farLine is a side opposite to an arm: where it starts, at the end of the
+// other arm, and where it stands one unit further.
+type farLine struct {
+	near, far float64
+	score     float64
+}
+
+// right finds the side that runs up from the end of the foot, top the one that
+// runs right from the end of the head: the lines with the most activity just
+// inside and the least just outside.
+func (p *patch) right() []farLine {
+	return searchFar(p.ds, p.dt, func(s0, ds float64, n int) float32 {
+		var sum float32
+		off := patchBefore * p.dt
+		for i := range n {
+			t := int(off) + i
+			x := int(s0 + ds*float64(i))
+			if x < 0 || x >= p.ns || t >= p.nt {
+				return -1
+			}
+			sum += p.alongT[t*p.ns+x]
+		}
+		return sum / float32(n)
+	}, float64(p.ns))
+}
+
+func (p *patch) top() []farLine {
+	return searchFar(p.dt, p.ds, func(t0, dt float64, n int) float32 {
+		var sum float32
+		off := int(patchBefore * p.ds)
+		for i := range n {
+			y := int(t0 + dt*float64(i))
+			if y < 0 || y >= p.nt || off+i >= p.ns {
+				return -1
+			}
+			sum += p.alongS[y*p.ns+off+i]
+		}
+		return sum / float32(n)
+	}, float64(p.nt))
+}
+
+// searchFar tries lines across the far end of an axis of unit samples; along
+// is the unit of the other axis. It returns the best two that differ.
+func searchFar(unit, along float64, mean func(at, slope float64, n int) float32, limit float64) []farLine {
+	n := int(along)
+	if n < 4 || unit < 4 {
+		return nil
+	}
+	base := patchBefore * unit
+	var all []farLine
+	nearReach, farReach := max(2, 0.09*unit), max(3, 0.24*unit)
+	step := max(1, unit/96)
+	// The activity along each line is used several times: by itself, as the
+	// inside of one line and the outside of another. Kept by its two ends.
+	cols := int((nearReach*2+8)/step) + 1
+	rows := int((farReach*2+8)/step) + 1
+	act := make([]float32, cols*rows)
+	for i := range cols {
+		s0 := base + unit - nearReach - 4 + float64(i)*step
+		for j := range rows {
+			s1 := base + unit - farReach - 4 + float64(j)*step
+			if s1 >= limit-1 {
+				act[i*rows+j] = -1
+				continue
+			}
+			act[i*rows+j] = mean(s0, (s1-s0)/along, n)
+		}
+	}
+	in := max(1, int(1.5/step))
+	out := max(1, int(2/step))
+	for i := out; i < cols-out; i++ {
+		for j := out; j < rows-out; j++ {
+			inside, outside := act[(i-in)*rows+j-in], act[(i+out)*rows+j+out]
+			if inside < 0 || outside < 0 {
+				continue
+			}
+			score := float64(inside - outside)
+			if score <= 0.5 {
+				continue
+			}
+			near := unit - nearReach - 4 + float64(i)*step
+			far := unit - farReach - 4 + float64(j)*step
+			all = append(all, farLine{near / unit, far / unit, score})
+		}
+	}
+	return bestFar(all)
+}
+
+func bestFar(all []farLine) []farLine {
+	var out []farLine
+	for range 2 {
+		best := -1
+		for i, l := range all {
+			apart := true
+			for _, o := range out {
+				apart = apart && math.Abs(l.near-o.near)+math.Abs(l.far-o.far) > 0.08
+			}
+			if apart && (best < 0 || l.score > all[best].score) {
+				best = i
+			}
+		}
+		if best < 0 || len(out) > 0 && all[best].score < 0.6*out[0].score {
+			break
+		}
+		out = append(out, all[best])
+	}
+	return out
+}
+
+// quad closes the L with the two far sides: top left, top right, bottom right,
+// bottom left of the symbol as it stands on its foot.
+func (e ell) quad(right, top farLine) ([4]Point, bool) {
+	at := func(s, t float64) Point {
+		return Point{
+			e.corner.X + s*(e.foot.X-e.corner.X) + t*(e.head.X-e.corner.X),
+			e.corner.Y + s*(e.foot.Y-e.corner.Y) + t*(e.head.Y-e.corner.Y),
+		}
+	}
+	d, ok := intersect(at(right.near, 0), at(right.far, 1), at(0, top.near), at(1, top.far))
+	q := [4]Point{at(0, top.near), d, at(right.near, 0), e.corner}
+	return q, ok && convex(q, 8)
+}

@@ -1,0 +1,71 @@
+// Command report compares package picture with the C++ reader on corpora that
+// it makes itself: symbols from an independent encoder, seen by the camera
+// model of internal/camera.
+//
+//	cd scanner/picture/report && npm ci && go run . -seed 1
+//
+// It prints a table and leaves the pictures that this package did not read in
+// the folder given by -out, with index.html to look at them.
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"flag"
+	"fmt"
+	"os"
+	"path/filepath"
+)
+
+func main() {
+	if err := run(context.Background()); err != nil {
+		fmt.Fprintln(os.Stderr, "report:", err)
+		os.Exit(1)
+	}
+}
+
+func run(ctx context.Context) error {
+	seed := flag.Uint64("seed", 1, "seed of the corpora")
+	out := flag.String("out", filepath.Join(os.TempDir(), "reader-report"), "folder for the pictures")
+	singles := flag.Int("singles", 480, "single symbols, one degradation each")
+	scenes := flag.Int("scenes", 40, "package scenes of 1600x1200 with one to three symbols")
+	large := flag.Int("large", 8, "package scenes of 4000x3000")
+	photos := flag.String("photos", "", "folder of real photos (PNG or JPEG), each with NAME.txt beside it")
+	npm := flag.String("npm", ".", "folder that holds node_modules, encode.mjs and read.mjs")
+	reuse := flag.Bool("reuse", false, "take the pictures and the other reader's answers already in -out")
+	flag.Parse()
+	c := corpora{dir: *out, npm: *npm, seed: *seed}
+	manifest := filepath.Join(*out, "manifest.json")
+	if *reuse {
+		b, err := os.ReadFile(manifest)
+		if err != nil {
+			return err
+		}
+		if err := json.Unmarshal(b, &c.Pictures); err != nil {
+			return err
+		}
+	} else {
+		if err := c.make(*singles, *scenes, *large, *photos); err != nil {
+			return err
+		}
+		b, err := json.MarshalIndent(c.Pictures, "", " ")
+		if err != nil {
+			return err
+		}
+		if err := os.WriteFile(manifest, b, 0o644); err != nil {
+			return err
+		}
+		if err := c.otherReader(); err != nil {
+			return err
+		}
+	}
+	theirs, err := c.answers()
+	if err != nil {
+		return err
+	}
+	ours, err := c.ourReader(ctx)
+	if err != nil {
+		return err
+	}
+	return c.report(os.Stdout, ours, theirs)
+}

@@ -1,0 +1,28 @@
+// node read.mjs LIST OUT
+// LIST names one picture a line. Writes to OUT one JSON object a line:
+// {file, ms, symbols: [{symbology, text}]}, read by the C++ reader built as
+// WebAssembly, with everything that makes it try harder.
+import { readFileSync, writeFileSync } from 'node:fs';
+import { readBarcodes, prepareZXingModule } from 'zxing-wasm/reader';
+
+const wasm = readFileSync('node_modules/zxing-wasm/dist/reader/zxing_reader.wasm');
+await prepareZXingModule({
+  overrides: { wasmBinary: wasm.buffer.slice(wasm.byteOffset, wasm.byteOffset + wasm.length) },
+  fireImmediately: true,
+});
+const options = {
+  tryHarder: true, tryRotate: true, tryInvert: true, tryDownscale: true, tryDenoise: true,
+  maxNumberOfSymbols: 255, textMode: 'Plain',
+  formats: ['DataMatrix', 'QRCode', 'Code128', 'Code39', 'EAN13', 'EAN8', 'UPCA', 'UPCE', 'ITF', 'DataBar'],
+};
+const [, , list, out] = process.argv;
+const lines = [];
+for (const file of readFileSync(list, 'utf8').split('\n').filter(Boolean)) {
+  const data = readFileSync(file);
+  const start = performance.now();
+  const found = await readBarcodes(data, options);
+  const ms = performance.now() - start;
+  const symbols = found.filter((s) => s.isValid).map((s) => ({ symbology: s.symbologyIdentifier, text: s.text }));
+  lines.push(JSON.stringify({ file, ms, symbols }));
+}
+writeFileSync(out, lines.join('\n') + '\n');
