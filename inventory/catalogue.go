@@ -1,0 +1,81 @@
+package inventory
+
+import (
+	"context"
+	"slices"
+)
+
+// SetUnit records the unit's settings.
+func (b *Book) SetUnit(ctx context.Context, call Call, u Unit) (Receipt, error) {
+	return b.Record(ctx, call, u, func(r Reader) ([]Event, error) {
+		if err := u.check(); err != nil {
+			return nil, err
+		}
+		for c, id := range u.Defaults {
+			if err := b.needProduct(r, id, c); err != nil {
+				return nil, err
+			}
+		}
+		return []Event{&UnitSet{u}}, nil
+	})
+}
+
+// needProduct says whether a product exists and is of a category.
+func (b *Book) needProduct(r Reader, id ProductID, c Category) error {
+	p, err := b.Product(r, id)
+	if err != nil {
+		return err
+	}
+	if p == nil {
+		return NotFound("product", string(id), "Add it to the catalogue first.")
+	}
+	if p.Category != c {
+		return Invalid("product", "Choose a product of that category.", "%s is of category %s, not %s", id, p.Category, c)
+	}
+	return nil
+}
+
+// NeedProduct says whether a product exists and is of a category, in a Refusal
+// if not.
+func (b *Book) NeedProduct(r Reader, id ProductID, c Category) error { return b.needProduct(r, id, c) }
+
+// SetProducts records products, new or changed, all or none.
+func (b *Book) SetProducts(ctx context.Context, call Call, ps ...Product) (Receipt, error) {
+	return b.Record(ctx, call, ps, func(r Reader) ([]Event, error) {
+		evs := make([]Event, len(ps))
+		owner := map[string]ProductID{}
+		for i := range ps {
+			p := ps[i]
+			if err := p.check(); err != nil {
+				return nil, err
+			}
+			for _, k := range p.Packs {
+				if k.GTIN == "" {
+					continue
+				}
+				other, _, err := b.ProductByGTIN(r, k.GTIN)
+				if err != nil {
+					return nil, err
+				}
+				id := owner[k.GTIN]
+				if other != nil && !slices.ContainsFunc(ps, func(q Product) bool { return q.ID == other.ID }) {
+					id = other.ID
+				}
+				if id != "" && id != p.ID {
+					return nil, Conflict("gtin_taken", "A GTIN names one packaging level of one product. Correct the other product first.", "GTIN %s belongs to product %s already", k.GTIN, id)
+				}
+				owner[k.GTIN] = p.ID
+			}
+			evs[i] = &ProductSet{p}
+		}
+		return evs, nil
+	})
+}
+
+// SetLocation records a location, new or renamed.
+func (b *Book) SetLocation(ctx context.Context, call Call, l Location) (Receipt, error) {
+	return b.Record(ctx, call, l, func(Reader) ([]Event, error) {
+		ev := &LocationSet{l}
+		return []Event{ev}, ev.check()
+	})
+}

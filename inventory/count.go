@@ -1,0 +1,65 @@
+package inventory
+
+import (
+	"lotbook/inventory/journal"
+)
+
+// Counted is a count of a location: what a person found there.
+type Counted struct {
+	Location LocationID  `json:"location"`
+	Lines    []CountLine `json:"lines"`
+	// Complete is set when the whole location was counted. Lots that the
+	// book has there and the count did not name are then among the lines
+	// with 0, marked Unnamed.
+	Complete bool `json:"complete,omitempty"`
+	// Shift is the shift that the count closes, if it closes one.
+	Shift *Shift `json:"shift,omitempty"`
+	// Cause is what the person says of the differences.
+	Cause string `json:"cause,omitempty"`
+}
+
+// A CountLine is what was found of one lot.
+type CountLine struct {
+	Product ProductID `json:"product"`
+	Lot     string    `json:"lot,omitempty"`
+	Expires Date      `json:"expires,omitempty"`
+	Counted int64     `json:"counted"`
+	// Book is what the book said at the moment of recording.
+	Book    int64  `json:"book"`
+	Unnamed bool   `json:"unnamed,omitempty"`
+	Cause   string `json:"cause,omitempty"`
+}
+
+// Kind implements Event.
+func (*Counted) Kind() string { return "stock.counted" }
+
+func (c *Counted) movement(l CountLine) Movement {
+	cause := l.Cause
+	if cause == "" {
+		cause = c.Cause
+	}
+	return Movement{Class: ClassCounted, Lot: Lot{l.Product, l.Lot}, To: c.Location, Quantity: l.Counted, Cause: cause}
+}
+
+// Project implements Event.
+func (c *Counted) Project(w Writer, e journal.Entry) error {
+	for _, l := range c.Lines {
+		if err := NoteLot(w, e, Lot{l.Product, l.Lot}, l.Expires, ""); err != nil {
+			return err
+		}
+		if err := Post(w, e, c.movement(l)); err != nil {
+			return err
+		}
+	}
+	return noteCount(w, e, c)
+}
+
+// Void implements Voider.
+func (c *Counted) Void(w Writer, e, by journal.Entry) error {
+	for _, l := range c.Lines {
+		if err := Strike(w, e, by, c.movement(l)); err != nil {
+			return err
+		}
+	}
+	return strikeCount(w, e, c)
+}

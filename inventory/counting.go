@@ -1,0 +1,114 @@
+package inventory
+
+import (
+	"context"
+	"slices"
+)
+
+// Count records what was found at a location. With Complete set, every lot
+// that the book has there and no line names is recorded as found 0.
+func (b *Book) Count(ctx context.Context, call Call, c Counted) (Receipt, error) {
+	return b.Record(ctx, call, c, func(r Reader) ([]Event, error) {
+		ev := c
+		var err error
+		if ev.Lines, err = b.countLines(r, &c); err != nil {
+			return nil, err
+		}
+		if ev.Shift != nil {
+			u, err := b.Unit(r)
+			if err != nil {
+				return nil, err
+			}
+			if _, _, err := u.Window(*ev.Shift); err != nil {
+				return nil, err
+			}
+		}
+		return []Event{&ev}, nil
+	})
+}
+
+func (b *Book) countLines(r Reader, c *Counted) ([]CountLine, error) {
+	if _, err := LocationByID(r, c.Location); err != nil {
+		return nil, err
+	}
+	var lines []CountLine
+	at := map[Lot]int{}
+	for _, l := range c.Lines {
+		if l.Counted < 0 {
+			return nil, Invalid("counted", "Give the pieces that were found, 0 or more.", "a count of %d", l.Counted)
+		}
+		s := Stock{Product: l.Product, Lot: l.Lot, Expires: l.Expires, Quantity: 1}
+		if err := b.resolve(r, &s); err != nil {
+			return nil, err
+		}
+		if i, ok := at[s.lot()]; ok {
+			lines[i].Counted += l.Counted
+			continue
+		}
+		at[s.lot()] = len(lines)
+		l.Book, l.Unnamed = 0, false
+		lines = append(lines, l)
+	}
+	if c.Complete {
+		there, err := OnHand(r, c.Location, "")
+		if err != nil {
+			return nil, err
+		}
+		for _, bal := range there {
+			if _, ok := at[bal.Lot]; !ok {
+				lines = append(lines, CountLine{Product: bal.Lot.Product, Lot: bal.Lot.Number, Unnamed: true})
+			}
+		}
+	}
+	if len(lines) == 0 && !c.Complete {
+		return nil, Invalid("lines", "Give what was found, or say that the count is complete.", "the count has no lines")
+	}
+	for i := range lines {
+		bal, err := BalanceAt(r, c.Location, Lot{lines[i].Product, lines[i].Lot})
+		if err != nil {
+			return nil, err
+		}
+		lines[i].Book = bal.Quantity
+	}
+	return slices.Clip(lines), nil
+}
+
+// Correct strikes out an entry. Reason is for whoever reads the journal later.
+func (b *Book) Correct(ctx context.Context, call Call, seq uint64, reason string) (Receipt, error) {
+	type correct struct {
+		Seq    uint64
+		Reason string
+	}
+	return b.Record(ctx, call, correct{seq, reason}, func(r Reader) ([]Event, error) {
+		if err := b.CheckCorrection(r, seq, reason); err != nil {
+			return nil, err
+		}
+		return []Event{&Corrected{Corrects: seq, Reason: reason}}, nil
+	})
+}
+
+// CheckCorrection says whether an entry can be struck out, in a Refusal if not.
+func (b *Book) CheckCorrection(r Reader, seq uint64, reason string) error {
+	if reason == "" {
+		return Invalid("reason", "Say what was wrong.", "a correction needs a reason")
+	}
+	e, err := r.Entry(seq)
+	if err != nil {
+		return NotFound("entry", itoa(seq), "Look up the number of the entry that is wrong.")
+	}
+	ev, err := b.reg.Decode(e)
+	if err != nil {
+		return err
+	}
+	if _, ok := ev.(Voider); !ok {
+		return Conflict("cannot_correct", "Record what is true now instead: it takes the place of this.", "entry %d (%s) has nothing to take back", seq, e.Kind)
+	}
+	by, err := StruckBy(r, seq)
+	if err != nil {
+		return err
+	}
+	if by != 0 {
+		return Conflict("struck_out", "There is nothing left to do.", "entry %d was struck out by entry %d already", seq, by)
+	}
+	return nil
+}

@@ -1,0 +1,18 @@
+package inventory
+
+// The derived indexes of this package. Texts in keys end with a zero byte.
+const (
+	ixUnit     Index = "unit"     // "unit" -> unit document
+	ixProduct  Index = "product"  // product -> seq, product document
+	ixGTIN     Index = "gtin"     // GTIN-14 -> product, pack
+	ixLocation Index = "location" // location -> document
+	ixLot      Index = "lot"      // product lot -> facts of the lot
+	ixLotFold  Index = "lotfold"  // folded lot, product, lot -> nothing
+	ixLedger   Index = "ledger"   // product lot time seq -> movement
+	ixPlace    Index = "place"    // location product time seq lot -> movement as seen there
+	ixBalance  Index = "balance"  // location product lot -> quantity and its anchor
+	ixOnHand   Index = "onhand"   // location product lot -> nothing; only while the quantity is not 0
+	ixHold     Index = "hold"     // product lot -> seq, reason; lot empty for all lots
+	ixCount    Index = "count"    // location time seq -> shift, complete
+	ixStruck   Index = "struck"   // seq of an entry -> seq of the correction that struck it out
+)

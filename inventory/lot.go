@@ -1,0 +1,149 @@
+package inventory
+
+import (
+	"strings"
+	"unicode"
+
+	"lotbook/inventory/journal"
+	"lotbook/inventory/rowcode"
+)
+
+// A Lot is a product and a lot number, kept exactly as printed: case, spaces
+// and leading zeros matter. An empty number means that the lot is not known.
+type Lot struct {
+	Product ProductID `json:"product"`
+	Number  string    `json:"lot"`
+}
+
+func (l Lot) key() []byte { return rowcode.AppendText(nil, string(l.Product), l.Number) }
+
+func lotFromKey(k *rowcode.Key) Lot {
+	p := ProductID(k.Text())
+	return Lot{p, k.Text()}
+}
+
+// checkLotNumber says whether a text can be a lot number.
+func checkLotNumber(s string) error {
+	if len(s) > 100 || !rowcode.Valid(s) || strings.ContainsFunc(s, unicode.IsControl) {
+		return Invalid("lot", "Copy the lot number as printed, without control characters, at most 100 bytes.", "%q can't be a lot number", s)
+	}
+	return nil
+}
+
+// Fold returns the form of a lot number in which what people confuse is the
+// same: O and 0, I, L and 1, case, spaces and punctuation, leading zeros. Lots
+// with the same fold are suggested to a person, never taken for each other.
+// (Which pairs people confuse is common practice, no source; that published
+// notices printed one lot in two ways is why there is a fold at all.)
+func Fold(number string) string {
+	b := make([]byte, 0, len(number))
+	for _, r := range strings.ToUpper(number) {
+		switch {
+		case r == 'O':
+			r = '0'
+		case r == 'I' || r == 'L':
+			r = '1'
+		case unicode.IsSpace(r) || strings.ContainsRune("-_./", r):
+			continue
+		}
+		if r == '0' && len(b) == 0 {
+			continue
+		}
+		b = append(b, string(r)...)
+	}
+	return string(b)
+}
+
+// LotFacts are what is known of a lot from the codes scanned and the receipts
+// typed.
+type LotFacts struct {
+	Lot     Lot  `json:"lot"`
+	Expires Date `json:"expires,omitempty"`
+	Made    Date `json:"made,omitempty"`
+	// First is the number of the first entry that names the lot.
+	First uint64 `json:"first_entry"`
+}
+
+func decodeLotFacts(l Lot, row []byte) (LotFacts, error) {
+	d := rowcode.NewDec(1, row)
+	f := LotFacts{Lot: l, First: d.Uint(), Expires: Date(d.Text()), Made: Date(d.Text())}
+	return f, d.Err()
+}
+
+// LotFactsOf returns what is known of a lot; ok is false if no entry names it.
+func LotFactsOf(r Reader, l Lot) (f LotFacts, ok bool, err error) {
+	row, err := r.Get(ixLot, l.key())
+	if err != nil || row == nil {
+		return LotFacts{Lot: l}, false, err
+	}
+	f, err = decodeLotFacts(l, row)
+	return f, true, err
+}
+
+// NoteLot writes down that an entry names a lot and which dates it gives. Where
+// entries give different dates the last recorded one stands, so that a wrong
+// date is put right by recording the right one; the difference was a finding
+// when it was recorded.
+func NoteLot(w Writer, e journal.Entry, l Lot, expires, made Date) error {
+	f, ok, err := LotFactsOf(w, l)
+	if err != nil {
+		return err
+	}
+	if !ok {
+		f.First = e.Seq
+		if l.Number != "" {
+			if err := w.Put(ixLotFold, rowcode.AppendText(nil, Fold(l.Number), string(l.Product), l.Number), nil); err != nil {
+				return err
+			}
+		}
+	}
+	if ok && (expires == "" || expires == f.Expires) && (made == "" || made == f.Made) {
+		return nil
+	}
+	if expires != "" {
+		f.Expires = expires
+	}
+	if made != "" {
+		f.Made = made
+	}
+	v := rowcode.NewEnc(1, 40)
+	v.Uint(f.First)
+	v.Text(string(f.Expires))
+	v.Text(string(f.Made))
+	return w.Put(ixLot, l.key(), v.Bytes())
+}
+
+// LotsOf returns the lots of a product that are on record, by number.
+func LotsOf(r Reader, p ProductID) ([]LotFacts, error) {
+	var fs []LotFacts
+	err := r.Scan(ixLot, rowcode.AppendText(nil, string(p)), nil, func(key, row []byte) error {
+		f, err := decodeLotFacts(lotFromKey(rowcode.ReadKey(key)), row)
+		fs = append(fs, f)
+		return err
+	})
+	return fs, err
+}
+
+// SimilarLots returns the lots on record that fold to the same form as a
+// number, those of the product first; the exact lot itself is not among them.
+func SimilarLots(r Reader, l Lot) ([]Lot, error) {
+	var same, others []Lot
+	fold := Fold(l.Number)
+	if fold == "" {
+		return nil, nil
+	}
+	err := r.Scan(ixLotFold, rowcode.AppendText(nil, fold), nil, func(key, _ []byte) error {
+		k := rowcode.ReadKey(key)
+		k.Text()
+		o := lotFromKey(k)
+		switch {
+		case o == l:
+		case o.Product == l.Product:
+			same = append(same, o)
+		default:
+			others = append(others, o)
+		}
+		return k.Err()
+	})
+	return append(same, others...), err
+}

@@ -1,0 +1,55 @@
+package inventory
+
+import (
+	"errors"
+	"fmt"
+)
+
+// What kind of refusal it is; test for them with errors.Is.
+var (
+	// ErrInvalid says that what was given can't be a record.
+	ErrInvalid = errors.New("invalid")
+	// ErrNotFound says that something named does not exist.
+	ErrNotFound = errors.New("not found")
+	// ErrConflict says that it contradicts what is recorded.
+	ErrConflict = errors.New("conflict")
+)
+
+// A Refusal is why something was not recorded, in words for the person who
+// asked: Message says what is wrong, Hint what to do.
+type Refusal struct {
+	Kind    error  // ErrInvalid, ErrNotFound or ErrConflict
+	Code    string // for programs: "unknown_location"
+	Field   string // the member that it is about, "" if none
+	Message string
+	Hint    string
+}
+
+// Error implements the error interface.
+func (r *Refusal) Error() string {
+	if r.Field != "" {
+		return r.Field + ": " + r.Message
+	}
+	return r.Message
+}
+
+// Unwrap makes errors.Is find the kind.
+func (r *Refusal) Unwrap() error { return r.Kind }
+
+// Invalid returns a Refusal of a member that can't be recorded as it is.
+func Invalid(field, hint, format string, args ...any) *Refusal {
+	return &Refusal{Kind: ErrInvalid, Code: "invalid", Field: field, Hint: hint, Message: fmt.Sprintf(format, args...)}
+}
+
+// NotFound returns a Refusal of something named that does not exist. What is a
+// noun for the code, such as "location".
+func NotFound(what, id, hint string) *Refusal {
+	return &Refusal{Kind: ErrNotFound, Code: "unknown_" + what, Field: what, Hint: hint, Message: fmt.Sprintf("there is no %s %q", what, id)}
+}
+
+// Conflict returns a Refusal of what contradicts the record.
+func Conflict(code, hint, format string, args ...any) *Refusal {
+	return &Refusal{Kind: ErrConflict, Code: code, Hint: hint, Message: fmt.Sprintf(format, args...)}
+}
+
+func itoa(n uint64) string { return fmt.Sprint(n) }

@@ -1,0 +1,301 @@
+package inventory
+
+import (
+	"context"
+	"fmt"
+	"time"
+)
+
+// resolve fills in what a person or a code left open: the product by its GTIN,
+// the quantity by the packs; and refuses what can't be a record.
+func (b *Book) resolve(r Reader, s *Stock) error {
+	_, err := b.resolvePack(r, s, false)
+	return err
+}
+
+// ResolveUse fills in the product of a use by its GTIN and returns the pack of
+// that GTIN. Quantity is in pieces whatever pack was scanned; it may be 0 only
+// where zeroOK is set.
+func (b *Book) ResolveUse(r Reader, s *Stock, zeroOK bool) (Pack, error) {
+	return b.resolvePack(r, s, zeroOK)
+}
+
+func (b *Book) resolvePack(r Reader, s *Stock, zeroOK bool) (Pack, error) {
+	if err := checkLotNumber(s.Lot); err != nil {
+		return Pack{}, err
+	}
+	for _, d := range []Date{s.Expires, s.Made} {
+		if d != "" {
+			if _, err := ParseDate(string(d)); err != nil {
+				return Pack{}, Invalid("expires", "Give dates as 2027-03-31.", "%v", err)
+			}
+		}
+	}
+	var pack Pack
+	if s.GTIN != "" {
+		if !ValidGTIN14(s.GTIN) {
+			return Pack{}, Invalid("gtin", "Scan the code again, or copy the GTIN with zeros in front to make 14 digits.", "%q is not a GTIN of 14 digits with a right check digit", s.GTIN)
+		}
+		p, k, err := b.ProductByGTIN(r, s.GTIN)
+		if err != nil {
+			return Pack{}, err
+		}
+		switch {
+		case p == nil && s.Product == "":
+			s.Product = ProvisionalID(s.GTIN)
+			s.find(FindingUnknownProduct, Caution, "GTIN %s is not in the catalogue. It was recorded under its number; add the product so that it is counted as what it is.", s.GTIN)
+		case p != nil && s.Product == "":
+			s.Product, pack = p.ID, k
+		case p != nil && s.Product != p.ID:
+			return Pack{}, Conflict("gtin_of_another", "Leave out one of the two.", "GTIN %s belongs to product %s, not %s", s.GTIN, p.ID, s.Product)
+		case p != nil:
+			pack = k
+		}
+	}
+	if s.Product == "" {
+		return Pack{}, Invalid("product", "Scan a code, or give the product's id or a GTIN.", "there is no product")
+	}
+	if _, prov := s.Product.ProvisionalGTIN(); !prov {
+		p, err := b.Product(r, s.Product)
+		if err != nil {
+			return Pack{}, err
+		}
+		if p == nil {
+			return Pack{}, NotFound("product", string(s.Product), "Add it to the catalogue first, or give the GTIN of the pack.")
+		}
+	}
+	if s.Packs < 0 || s.Quantity < 0 {
+		return Pack{}, Invalid("quantity", "Give a number of pieces or packs.", "a quantity is below zero")
+	}
+	if s.Packs > 0 {
+		holds := pack.Holds
+		if holds == 0 {
+			if s.Quantity == 0 {
+				return Pack{}, Invalid("quantity", "Give the quantity in pieces.", "it is not known how many pieces a pack of GTIN %q holds", s.GTIN)
+			}
+		} else if n := s.Packs * holds; s.Quantity == 0 {
+			s.Quantity = n
+		} else if s.Quantity != n {
+			return Pack{}, Conflict("quantity_differs", "Leave out the pieces or the packs.", "%d packs of %d are %d pieces, not %d", s.Packs, holds, n, s.Quantity)
+		}
+	}
+	const most = 10_000_000
+	if (s.Quantity == 0 && !zeroOK) || s.Quantity > most {
+		return Pack{}, Invalid("quantity", "Give a number of pieces, 1 or more.", "a quantity of %d", s.Quantity)
+	}
+	return pack, nil
+}
+
+func (s *Stock) find(code string, l Level, format string, args ...any) {
+	s.Findings = append(s.Findings, Finding{code, l, fmt.Sprintf(format, args...)})
+}
+
+// notice adds the findings that any movement of a lot can have.
+func (b *Book) notice(r Reader, s *Stock, from LocationID, at time.Time) error {
+	u, err := b.Unit(r)
+	if err != nil {
+		return err
+	}
+	zone, err := u.Zone()
+	if err != nil {
+		return err
+	}
+	l := s.lot()
+	known, ok, err := LotFactsOf(r, l)
+	if err != nil {
+		return err
+	}
+	expires := s.Expires
+	if expires == "" {
+		expires = known.Expires
+	}
+	if today := DateOf(at, zone); expires != "" && expires < today {
+		s.find(FindingExpired, Caution, "Lot %s expired on %s.", l.Number, expires)
+	}
+	if known.Expires != "" && s.Expires != "" && known.Expires != s.Expires {
+		s.find(FindingExpiryDiffers, Caution, "Lot %s was recorded with expiry %s before, now with %s. Look at the pack.", l.Number, known.Expires, s.Expires)
+	}
+	hold, err := HoldOn(r, l)
+	if err != nil {
+		return err
+	}
+	if hold != nil {
+		s.find(FindingHeld, Caution, "Lot %s is on hold: %s. It must not be used.", l.Number, hold.Reason)
+	}
+	if l.Number == "" {
+		s.find(FindingNoLot, Caution, "There is no lot number. A field notice can't be answered for these pieces.")
+	} else if !ok {
+		similar, err := SimilarLots(r, l)
+		if err != nil {
+			return err
+		}
+		if len(similar) > 0 && similar[0].Product == l.Product {
+			s.find(FindingSimilarLot, Caution, "Lot %s is new here, and lot %s reads almost the same. Compare with the pack.", l.Number, similar[0].Number)
+		}
+	}
+	if from == "" {
+		return nil
+	}
+	bal, err := BalanceAt(r, from, l)
+	if err != nil {
+		return err
+	}
+	if bal.Quantity < s.Quantity {
+		s.find(FindingBelowZero, Caution, "The book has %d of lot %s at %s, and %d are taken.", bal.Quantity, l.Number, from, s.Quantity)
+	}
+	return nil
+}
+
+// stock prepares a movement: resolve, locations, findings.
+func (b *Book) stock(r Reader, call Call, s *Stock, from, to LocationID) error {
+	if err := b.resolve(r, s); err != nil {
+		return err
+	}
+	for _, loc := range []LocationID{from, to} {
+		if loc != "" {
+			if _, err := LocationByID(r, loc); err != nil {
+				return err
+			}
+		}
+	}
+	at := call.Happened
+	if at.IsZero() {
+		at = b.now()
+	}
+	return b.notice(r, s, from, at)
+}
+
+// Receive records a delivery's pieces, line by line, all or none.
+func (b *Book) Receive(ctx context.Context, call Call, lines ...Received) (Receipt, error) {
+	return b.Record(ctx, call, lines, func(r Reader) ([]Event, error) {
+		evs := make([]Event, len(lines))
+		for i, v := range lines {
+			if v.To == "" {
+				return nil, Invalid("to", "Say where the delivery was put.", "there is no location")
+			}
+			if err := b.stock(r, call, &v.Stock, "", v.To); err != nil {
+				return nil, err
+			}
+			evs[i] = &v
+		}
+		return evs, nil
+	})
+}
+
+// Borrow records pieces taken in from another unit.
+func (b *Book) Borrow(ctx context.Context, call Call, v Borrowed) (Receipt, error) {
+	return b.Record(ctx, call, v, func(r Reader) ([]Event, error) {
+		v := v
+		if v.Other == "" || v.To == "" {
+			return nil, Invalid("other", "Name the other unit and the location here.", "it is not said from whom or where to")
+		}
+		return []Event{&v}, b.stock(r, call, &v.Stock, "", v.To)
+	})
+}
+
+// Move records pieces carried from one location to another, line by line, all
+// or none.
+func (b *Book) Move(ctx context.Context, call Call, lines ...Moved) (Receipt, error) {
+	return b.Record(ctx, call, lines, func(r Reader) ([]Event, error) {
+		evs := make([]Event, len(lines))
+		for i, v := range lines {
+			if v.From == "" || v.To == "" || v.From == v.To {
+				return nil, Invalid("to", "Name two different locations.", "a move from %q to %q", v.From, v.To)
+			}
+			if err := b.stock(r, call, &v.Stock, v.From, v.To); err != nil {
+				return nil, err
+			}
+			evs[i] = &v
+		}
+		return evs, nil
+	})
+}
+
+// Consume records a use outside a treatment.
+func (b *Book) Consume(ctx context.Context, call Call, v Consumed) (Receipt, error) {
+	return b.Record(ctx, call, v, func(r Reader) ([]Event, error) {
+		v := v
+		if v.From == "" {
+			return nil, Invalid("from", "Name the location that it was taken from.", "there is no location")
+		}
+		return []Event{&v}, b.stock(r, call, &v.Stock, v.From, "")
+	})
+}
+
+// Waste records pieces thrown away unused.
+func (b *Book) Waste(ctx context.Context, call Call, v Wasted) (Receipt, error) {
+	return b.Record(ctx, call, v, func(r Reader) ([]Event, error) {
+		v := v
+		if v.From == "" || v.Cause == "" {
+			return nil, Invalid("cause", "Name the location and say why: dropped, torn, primed and not used, expired, …", "a waste needs a location and a cause")
+		}
+		return []Event{&v}, b.stock(r, call, &v.Stock, v.From, "")
+	})
+}
+
+// Depart records pieces that went back, were destroyed, or were lent.
+func (b *Book) Depart(ctx context.Context, call Call, v Departed) (Receipt, error) {
+	return b.Record(ctx, call, v, func(r Reader) ([]Event, error) {
+		v := v
+		if departures[v.How] == 0 {
+			return nil, Invalid("how", "Use returned, destroyed or lent.", "there is no way of leaving %q", v.How)
+		}
+		if v.From == "" || v.Other == "" {
+			return nil, Invalid("other", "Name the location, and the supplier, witness or unit.", "it is not said from where or to whom")
+		}
+		return []Event{&v}, b.stock(r, call, &v.Stock, v.From, "")
+	})
+}
+
+// Hold puts lots of a product on hold.
+func (b *Book) Hold(ctx context.Context, call Call, h Held) (Receipt, error) {
+	return b.Record(ctx, call, h, func(r Reader) ([]Event, error) {
+		return []Event{&h}, b.checkHold(r, h.Product, h.Lots, h.AllLots, h.Reason)
+	})
+}
+
+// Release ends a hold.
+func (b *Book) Release(ctx context.Context, call Call, v Released) (Receipt, error) {
+	return b.Record(ctx, call, v, func(r Reader) ([]Event, error) {
+		if err := b.checkHold(r, v.Product, v.Lots, v.AllLots, v.Reason); err != nil {
+			return nil, err
+		}
+		for _, key := range holdKeys(v.Product, v.Lots, v.AllLots) {
+			row, err := r.Get(ixHold, key)
+			if err != nil {
+				return nil, err
+			}
+			if row == nil {
+				return nil, Conflict("not_held", "Look at the list of holds.", "one of these lots of %s is not on hold", v.Product)
+			}
+		}
+		return []Event{&v}, nil
+	})
+}
+
+func (b *Book) checkHold(r Reader, id ProductID, lots []string, all bool, reason string) error {
+	if _, prov := id.ProvisionalGTIN(); !prov {
+		p, err := b.Product(r, id)
+		if err != nil {
+			return err
+		}
+		if p == nil {
+			return NotFound("product", string(id), "Choose a product of the catalogue.")
+		}
+	}
+	if len(lots) == 0 && !all {
+		return Invalid("lots", "List the lot numbers, or say all_lots.", "there are no lots")
+	}
+	for _, n := range lots {
+		if n == "" {
+			return Invalid("lots", "List lot numbers, or say all_lots.", "a lot number is empty")
+		}
+		if err := checkLotNumber(n); err != nil {
+			return err
+		}
+	}
+	if reason == "" {
+		return Invalid("reason", "Say why, and by whose notice.", "there is no reason")
+	}
+	return nil
+}

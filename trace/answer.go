@@ -1,0 +1,266 @@
+package trace
+
+import (
+	"cmp"
+	"context"
+	"maps"
+	"slices"
+
+	"lotbook/inventory"
+)
+
+// pageRows is how many ledger lines are read in one snapshot.
+const pageRows = 2000
+
+// Exposures answers who received a lot. The confirmed lines are counted in it
+// and read by ConfirmedPage.
+func (b *Book) Exposures(ctx context.Context, q Question) (*LotAnswer, error) {
+	a := &LotAnswer{Question: q, At: b.Now()}
+	err := b.View(ctx, func(r inventory.Reader) error { return b.begin(r, a) })
+	if err != nil {
+		return nil, err
+	}
+	tally := newCounter()
+	var pres presence
+	mass := make([]inventory.Tally, len(a.keys.lots))
+	err = b.eachMovement(ctx, a, func(i int, m *inventory.Movement) error {
+		mass[i].Add(m)
+		u, inTreatment, err := lotUse(m)
+		if err != nil {
+			return err
+		}
+		if m.Struck != 0 {
+			if inTreatment {
+				a.StruckOut = append(a.StruckOut, confirmed(&u))
+			}
+			return nil
+		}
+		pres.add(m, u.How)
+		switch {
+		case inTreatment:
+			x := confirmed(&u)
+			tally.add(&x)
+		case m.Class == inventory.ClassUsed:
+			a.Outside += m.Quantity
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	err = b.View(ctx, func(r inventory.Reader) error {
+		if err := b.account(r, a, mass); err != nil {
+			return err
+		}
+		return b.gradeGaps(r, a, &pres)
+	})
+	if err != nil {
+		return nil, err
+	}
+	for i := range a.Unrecorded {
+		tally.add(&a.Unrecorded[i])
+	}
+	a.Counts, a.Machines = tally.result()
+	return a, nil
+}
+
+// begin fills in what the question is about.
+func (b *Book) begin(r inventory.Reader, a *LotAnswer) error {
+	k, err := b.keysOf(r, a.Question)
+	if err != nil {
+		return err
+	}
+	a.keys = k
+	a.AsOf = r.Head()
+	a.Product, a.Category, a.Lot = k.id, k.category, a.Question.Lot
+	if k.product != nil {
+		a.Name = k.product.Name
+	}
+	for _, l := range k.lots {
+		f, ok, err := inventory.LotFactsOf(r, l)
+		if err != nil {
+			return err
+		}
+		if ok {
+			a.OnRecord = true
+			if a.Expires == "" {
+				a.Expires = f.Expires
+			}
+		}
+		if a.Hold == nil {
+			if a.Hold, err = inventory.HoldOn(r, l); err != nil {
+				return err
+			}
+		}
+	}
+	a.Similar, err = inventory.SimilarLots(r, k.lots[0])
+	return err
+}
+
+// eachMovement calls fn for the movements of all the question's lots up to the
+// answer's head, through short snapshots; i is the index of the lot.
+func (b *Book) eachMovement(ctx context.Context, a *LotAnswer, fn func(i int, m *inventory.Movement) error) error {
+	for i, l := range a.keys.lots {
+		var next []byte
+		for more := true; more; more = next != nil {
+			err := b.View(ctx, func(r inventory.Reader) (err error) {
+				next, err = inventory.LedgerPage(r, l, next, pageRows, func(m *inventory.Movement) error {
+					if m.Entry > a.AsOf.Seq {
+						return nil
+					}
+					if m.Struck > a.AsOf.Seq {
+						m.Struck = 0
+					}
+					return fn(i, m)
+				})
+				return err
+			})
+			if err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// EachConfirmed calls fn for the answer's confirmed exposures in the order in
+// which they happened, each with the patient's name. It reads through short
+// snapshots and costs what it lists. The Exposure is valid until fn returns.
+func (b *Book) EachConfirmed(ctx context.Context, a *LotAnswer, fn func(*Exposure) error) error {
+	names := map[PatientID]string{}
+	return b.eachMovement(ctx, a, func(_ int, m *inventory.Movement) error {
+		u, ok, err := lotUse(m)
+		if err != nil || !ok || m.Struck != 0 {
+			return err
+		}
+		x := confirmed(&u)
+		name, ok := names[u.Patient]
+		if !ok {
+			err := b.View(ctx, func(r inventory.Reader) error {
+				p, err := PatientByID(r, u.Patient)
+				if err == nil {
+					name = p.Name
+				}
+				return err
+			})
+			if err != nil {
+				return err
+			}
+			names[u.Patient] = name
+		}
+		x.Name = name
+		return fn(&x)
+	})
+}
+
+func confirmed(u *LotUse) Exposure {
+	why := "recorded as used, " + string(u.How)
+	if u.Struck != 0 {
+		why = "recorded as used and struck out"
+	}
+	return Exposure{
+		Grade: Confirmed, Patient: u.Patient, Treatment: u.Treatment, Start: u.Start, Machine: u.Machine, Station: u.Station,
+		Product: u.Lot.Product, Lot: u.Lot.Number, From: u.From, Until: u.Until, Quantity: u.Quantity, Serial: u.Serial,
+		How: u.How, By: u.By, Entry: u.Entry, Why: why,
+	}
+}
+
+// account closes the mass balance.
+func (b *Book) account(r inventory.Reader, a *LotAnswer, tallies []inventory.Tally) error {
+	locs, err := inventory.Locations(r)
+	if err != nil {
+		return err
+	}
+	kind := func(id inventory.LocationID) inventory.PlaceKind {
+		for _, l := range locs {
+			if l.ID == id {
+				return l.Type
+			}
+		}
+		return ""
+	}
+	for i := range tallies {
+		t := &tallies[i]
+		a.Left = append(a.Left, t.Close(a.keys.lots[i], a.Hold != nil, kind)...)
+		a.Differences = append(a.Differences, t.Diffs...)
+		a.Mass.Add(&t.Mass)
+	}
+	return nil
+}
+
+// A counter counts treatments, patients and machines by grade.
+type counter struct {
+	treatments map[TreatmentID]Grade
+	patients   map[PatientID]Grade
+	machines   map[MachineID]*MachineCount
+	onMachine  map[onMachine]bool
+}
+
+type onMachine struct {
+	machine   MachineID
+	treatment TreatmentID
+}
+
+func newCounter() *counter {
+	return &counter{map[TreatmentID]Grade{}, map[PatientID]Grade{}, map[MachineID]*MachineCount{}, map[onMachine]bool{}}
+}
+
+func surer(a, b Grade) bool {
+	gs := Grades()
+	return slices.Index(gs, a) < slices.Index(gs, b)
+}
+
+func (c *counter) add(x *Exposure) {
+	if g, ok := c.treatments[x.Treatment]; !ok || surer(x.Grade, g) {
+		c.treatments[x.Treatment] = x.Grade
+	}
+	if g, ok := c.patients[x.Patient]; !ok || surer(x.Grade, g) {
+		c.patients[x.Patient] = x.Grade
+	}
+	m := c.machines[x.Machine]
+	if m == nil {
+		m = &MachineCount{Machine: x.Machine, Grade: x.Grade, First: x.Start, Last: x.Start}
+		c.machines[x.Machine] = m
+	}
+	if surer(x.Grade, m.Grade) {
+		m.Grade = x.Grade
+	}
+	if x.Start.Before(m.First) {
+		m.First = x.Start
+	}
+	if x.Start.After(m.Last) {
+		m.Last = x.Start
+	}
+	if on := (onMachine{x.Machine, x.Treatment}); !c.onMachine[on] {
+		c.onMachine[on] = true
+		m.Treatments++
+	}
+}
+
+func (c *counter) result() ([]GradeCount, []MachineCount) {
+	var counts []GradeCount
+	for _, g := range Grades() {
+		n := GradeCount{Grade: g}
+		for _, h := range c.treatments {
+			if h == g {
+				n.Treatments++
+			}
+		}
+		for _, h := range c.patients {
+			if h == g {
+				n.Patients++
+			}
+		}
+		for _, m := range c.machines {
+			if m.Grade == g {
+				n.Machines++
+			}
+		}
+		counts = append(counts, n)
+	}
+	machines := []MachineCount{}
+	for _, id := range slices.SortedFunc(maps.Keys(c.machines), cmp.Compare[MachineID]) {
+		machines = append(machines, *c.machines[id])
+	}
+	return counts, machines
+}

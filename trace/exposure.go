@@ -1,0 +1,121 @@
+package trace
+
+import (
+	"time"
+
+	"lotbook/inventory"
+	"lotbook/inventory/journal"
+)
+
+// A Grade says how sure it is that a treatment used a lot.
+type Grade string
+
+// The grades, surest first. A treatment of which another lot is recorded, or
+// that the lot can't have reached, is not listed.
+const (
+	// Confirmed: recorded as used.
+	Confirmed Grade = "confirmed"
+	// Probable: of this kind nothing is recorded, and the lot was the open
+	// one at that place and time.
+	Probable Grade = "probable"
+	// NotExcluded: of this kind nothing is recorded, and the lot may have
+	// been in the unit.
+	NotExcluded Grade = "cannot be excluded"
+)
+
+// Grades returns the grades, surest first.
+func Grades() []Grade { return []Grade{Confirmed, Probable, NotExcluded} }
+
+// An Exposure is a patient, a treatment and a grade.
+type Exposure struct {
+	Grade     Grade               `json:"grade"`
+	Patient   PatientID           `json:"patient"`
+	Name      string              `json:"patient_name,omitempty"`
+	Treatment TreatmentID         `json:"treatment"`
+	Start     time.Time           `json:"start"`
+	Machine   MachineID           `json:"machine"`
+	Station   StationID           `json:"station"`
+	Product   inventory.ProductID `json:"product"`
+	Lot       string              `json:"lot"`
+	// Of a confirmed one: from when until when, how many, how known, by
+	// whom, and the entry that records it.
+	From     time.Time `json:"from,omitzero"`
+	Until    time.Time `json:"until,omitzero"`
+	Quantity int64     `json:"quantity,omitempty"`
+	Serial   string    `json:"serial,omitempty"`
+	How      How       `json:"how_known,omitempty"`
+	By       string    `json:"by,omitempty"`
+	Entry    uint64    `json:"entry,omitempty"`
+	// Why says in words what the grade rests on.
+	Why string `json:"why"`
+}
+
+// A LotAnswer is the answer to "who received this lot", without the confirmed
+// lines, which are read by ConfirmedPage.
+type LotAnswer struct {
+	Question Question            `json:"question"`
+	Product  inventory.ProductID `json:"product"`
+	Name     string              `json:"product_name,omitempty"`
+	Category inventory.Category  `json:"category,omitempty"`
+	Lot      string              `json:"lot"`
+	Expires  inventory.Date      `json:"expires,omitempty"`
+	// OnRecord tells that some entry names the lot. A lot that no entry
+	// names was never seen here, which is another answer than "no patient".
+	OnRecord bool            `json:"on_record"`
+	Hold     *inventory.Hold `json:"hold,omitempty"`
+	// Similar are lots on record that read almost the same.
+	Similar []inventory.Lot `json:"similar_lots,omitempty"`
+	// AsOf is the journal's head that the answer was made from, and At when.
+	AsOf journal.Head `json:"as_of"`
+	At   time.Time    `json:"at"`
+
+	// First and Last are when the lot may have been in the unit; Last is
+	// zero if it may still be.
+	First time.Time `json:"first,omitzero"`
+	Last  time.Time `json:"last,omitzero"`
+
+	Counts   []GradeCount   `json:"counts"`
+	Machines []MachineCount `json:"machines"`
+	// Unrecorded are the exposures graded probable and cannot be excluded.
+	Unrecorded []Exposure `json:"-"`
+	// Gaps is how many treatments lack a record of this kind in the time
+	// when the lot may have been here, and Excluded how many of those are
+	// not listed, by reason.
+	Gaps     int         `json:"treatments_without_record"`
+	Excluded []Exclusion `json:"excluded,omitempty"`
+	// StruckOut are uses that were recorded and struck out.
+	StruckOut []Exposure `json:"struck_out,omitempty"`
+	// Outside is what was used outside treatments.
+	Outside int64 `json:"used_outside_treatments"`
+
+	Left        []inventory.Balance    `json:"left"`
+	Mass        inventory.MassBalance  `json:"mass_balance"`
+	Differences []inventory.Difference `json:"count_differences,omitempty"`
+
+	keys keys
+}
+
+// A GradeCount is how many treatments, patients and machines have a grade. A
+// patient or machine counts once, under the surest of its grades.
+type GradeCount struct {
+	Grade      Grade `json:"grade"`
+	Treatments int   `json:"treatments"`
+	Patients   int   `json:"patients"`
+	Machines   int   `json:"machines"`
+}
+
+// A MachineCount is a machine that treatments with the lot, or perhaps with
+// it, ran on.
+type MachineCount struct {
+	Machine    MachineID `json:"machine"`
+	Grade      Grade     `json:"grade"`
+	Treatments int       `json:"treatments"`
+	First      time.Time `json:"first"`
+	Last       time.Time `json:"last"`
+}
+
+// An Exclusion is why treatments without a record are not listed.
+type Exclusion struct {
+	Reason     string `json:"reason"`
+	Treatments int    `json:"treatments"`
+}

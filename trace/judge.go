@@ -1,0 +1,232 @@
+package trace
+
+import (
+	"fmt"
+	"time"
+
+	"lotbook/inventory"
+)
+
+// judge works out what a scan was taken as and what there is to notice about
+// it.
+func (b *Book) judge(r inventory.Reader, call inventory.Call, t *Treatment, s *Scan) (*Used, error) {
+	at := call.Happened
+	if at.IsZero() {
+		at = b.Now()
+	}
+	if s.Quantity == 0 && s.Packs == 0 && !s.OpenedBefore {
+		s.Quantity = 1
+	}
+	pack, err := b.ResolveUse(r, &s.Stock, s.OpenedBefore)
+	if err != nil {
+		return nil, err
+	}
+	p, err := b.Product(r, s.Product)
+	if err != nil {
+		return nil, err
+	}
+	ev := &Used{
+		Treatment: t.ID, Stock: s.Stock, Category: s.Category, Location: t.Location, How: s.How, Code: s.Code,
+		OpenedBefore: s.OpenedBefore, Reason: s.Reason, Replaces: s.Replaces, Cause: s.Cause,
+	}
+	if p != nil {
+		ev.Category = p.Category
+	}
+	if ev.How == "" {
+		ev.How = Typed
+	}
+	if pack.Level != "" && pack.Level != inventory.LevelEach && s.Packs == 0 {
+		ev.find(inventory.FindingBoxScanned, inventory.Caution, "This is the code of a %s of %d. Taken as %d of its pieces.", pack.Level, pack.Holds, ev.Quantity)
+	}
+	return ev, b.findings(r, t, ev, p, at)
+}
+
+func (u *Used) find(code string, l inventory.Level, format string, args ...any) {
+	u.Findings = append(u.Findings, inventory.Finding{Code: code, Level: l, Message: fmt.Sprintf(format, args...)})
+}
+
+// findings adds what there is to notice, what matters most first.
+func (b *Book) findings(r inventory.Reader, t *Treatment, ev *Used, p *inventory.Product, at time.Time) error {
+	u, err := b.Unit(r)
+	if err != nil {
+		return err
+	}
+	zone, err := u.Zone()
+	if err != nil {
+		return err
+	}
+	today := inventory.DateOf(at, zone)
+	lot := inventory.Lot{Product: ev.Product, Number: ev.Lot}
+	known, onRecord, err := inventory.LotFactsOf(r, lot)
+	if err != nil {
+		return err
+	}
+	expires := ev.Expires
+	if expires == "" {
+		expires = known.Expires
+	}
+	hold, err := inventory.HoldOn(r, lot)
+	if err != nil {
+		return err
+	}
+	if hold != nil {
+		ev.find(inventory.FindingHeld, inventory.Stop, "On hold: %s. Do not use it; put it aside and tell whoever keeps the stock.", hold.Reason)
+	}
+	short := u.ShortDatedDays
+	if p != nil && p.Facts.ShortDatedDays != 0 {
+		short = p.Facts.ShortDatedDays
+	}
+	switch {
+	case expires == "":
+		ev.find(inventory.FindingExpiryUnknown, inventory.Caution, "No expiry date in the code or on record. Read it on the pack.")
+	case expires < today:
+		ev.find(inventory.FindingExpired, inventory.Stop, "Expired on %s, %d days ago.", expires, expires.DaysUntil(today))
+	case today.DaysUntil(expires) <= short:
+		ev.find(inventory.FindingShortDated, inventory.Caution, "Expires on %s, in %d days.", expires, today.DaysUntil(expires))
+	}
+	if err := b.fits(r, t, ev, p, u); err != nil {
+		return err
+	}
+	if known.Expires != "" && ev.Expires != "" && known.Expires != ev.Expires {
+		ev.find(inventory.FindingExpiryDiffers, inventory.Caution, "This lot was recorded with expiry %s before. Look at the pack.", known.Expires)
+	}
+	if ev.Lot == "" {
+		ev.find(inventory.FindingNoLot, inventory.Caution, "No lot number: if a notice comes, this treatment can't be told from others. Read it on the pack.")
+	} else if !onRecord {
+		if err := similar(r, lot, ev); err != nil {
+			return err
+		}
+	}
+	return b.shelf(r, ev, lot, expires)
+}
+
+// fits says whether it is what the treatment needs.
+func (b *Book) fits(r inventory.Reader, t *Treatment, ev *Used, p *inventory.Product, u *inventory.Unit) error {
+	if p == nil {
+		as := "not counted as anything that the treatment needs"
+		if ev.Category != "" {
+			as = "taken as " + ev.Category.Title()
+		}
+		ev.find(inventory.FindingUnknownProduct, inventory.Caution, "This product is not in the catalogue. Recorded by its number, %s.", as)
+		return nil
+	}
+	need, listed := u.Rules.Need(ev.Category)
+	req, required := t.required(ev.Category)
+	switch {
+	case !listed:
+		ev.find(inventory.FindingWrongProduct, inventory.Stop, "%s (%s) is not for a treatment.", p.Name, ev.Category.Title())
+		return nil
+	case !required && need.Scan:
+		ev.find(inventory.FindingWrongProduct, inventory.Stop, "This treatment needs no %s as prescribed.", ev.Category.Title())
+		return nil
+	case ev.Category == inventory.AcidConcentrate:
+		if err := b.composition(r, t, ev, p, req); err != nil {
+			return err
+		}
+	case req.Product != "" && req.Product != p.ID:
+		want := string(req.Product)
+		if q, err := b.Product(r, req.Product); err != nil {
+			return err
+		} else if q != nil {
+			want = q.Name
+		}
+		if req.Prescribed {
+			ev.find(inventory.FindingWrongProduct, inventory.Stop, "Prescribed is %s. This is %s.", want, p.Name)
+		} else {
+			ev.find(inventory.FindingWrongProduct, inventory.Caution, "The unit uses %s here. This is %s.", want, p.Name)
+		}
+	}
+	if required && ev.Replaces == 0 && t.recorded(ev.Category) >= max(1, req.Pieces) {
+		ev.find(inventory.FindingSecondOfKind, inventory.Caution, "The treatment has its %s already. Recorded as a further one; if it took the place of the first, say so.", ev.Category.Title())
+	}
+	return nil
+}
+
+// composition compares an acid concentrate with the prescription: mix system,
+// potassium and calcium, each shown with its unit.
+func (b *Book) composition(r inventory.Reader, t *Treatment, ev *Used, p *inventory.Product, req Required) error {
+	rx, err := b.PrescriptionOf(r, t)
+	if err != nil {
+		return err
+	}
+	want := inventory.Facts{MixSystem: rx.MixSystem, Potassium: rx.Potassium, Calcium: rx.Calcium, IonsKnown: rx.IonsKnown}
+	if req.Product != "" && req.Prescribed {
+		q, err := b.Product(r, req.Product)
+		if err != nil {
+			return err
+		}
+		if q != nil {
+			if want.MixSystem == "" {
+				want.MixSystem = q.Facts.MixSystem
+			}
+			if !want.IonsKnown {
+				want.Potassium, want.Calcium, want.IonsKnown = q.Facts.Potassium, q.Facts.Calcium, q.Facts.IonsKnown
+			}
+		}
+	}
+	have := p.Facts
+	differs := (want.MixSystem != "" && have.MixSystem != want.MixSystem) ||
+		(want.IonsKnown && (!have.IonsKnown || have.Potassium != want.Potassium || have.Calcium != want.Calcium))
+	switch {
+	case differs && (!have.IonsKnown || have.MixSystem == ""):
+		ev.find(inventory.FindingNotPrescribed, inventory.Stop, "Prescribed is %s. What %s makes is not on record: compare the label with the prescription.", want.Composition(), p.Name)
+	case differs:
+		ev.find(inventory.FindingNotPrescribed, inventory.Stop, "Prescribed is %s. %s makes %s.", want.Composition(), p.Name, have.Composition())
+	case want.MixSystem == "" && !want.IonsKnown:
+		ev.find(inventory.FindingNotPrescribed, inventory.Caution, "The prescription names no concentrate. %s makes %s: compare it yourself.", p.Name, have.Composition())
+	case req.Prescribed && req.Product != p.ID:
+		ev.find(inventory.FindingWrongProduct, inventory.Caution, "Another product than prescribed, %s, of the same composition: %s.", p.Name, have.Composition())
+	}
+	return nil
+}
+
+func similar(r inventory.Reader, lot inventory.Lot, ev *Used) error {
+	like, err := inventory.SimilarLots(r, lot)
+	if err != nil {
+		return err
+	}
+	if len(like) > 0 && like[0].Product == lot.Product {
+		ev.find(inventory.FindingSimilarLot, inventory.Caution, "Lot %s is new here, and lot %s reads almost the same. Compare with the pack.", lot.Number, like[0].Number)
+	}
+	return nil
+}
+
+// shelf compares with what the book says lies at the station's location.
+func (b *Book) shelf(r inventory.Reader, ev *Used, lot inventory.Lot, expires inventory.Date) error {
+	there, err := inventory.OnHand(r, ev.Location, ev.Product)
+	if err != nil {
+		return err
+	}
+	var here int64
+	older := inventory.LotFacts{Expires: expires}
+	for _, bal := range there {
+		if bal.Lot == lot {
+			here = bal.Quantity
+			continue
+		}
+		if bal.Quantity <= 0 || expires == "" {
+			continue
+		}
+		f, _, err := inventory.LotFactsOf(r, bal.Lot)
+		if err != nil {
+			return err
+		}
+		if f.Expires == "" || f.Expires >= older.Expires {
+			continue
+		}
+		hold, err := inventory.HoldOn(r, bal.Lot)
+		if err != nil {
+			return err
+		}
+		if hold == nil {
+			older = f
+		}
+	}
+	if older.Lot.Number != "" {
+		ev.find(inventory.FindingOlderLot, inventory.Caution, "Lot %s here expires sooner, on %s. Take it first.", older.Lot.Number, older.Expires)
+	}
+	if ev.Quantity > here {
+		ev.find(inventory.FindingBelowZero, inventory.Caution, "The book has %d of this lot at %s. Recorded all the same; the count will show why.", here, ev.Location)
+	}
+	return nil
+}

@@ -1,0 +1,211 @@
+package trace
+
+import (
+	"slices"
+	"time"
+
+	"lotbook/inventory"
+	"lotbook/inventory/rowcode"
+)
+
+// A presence says where in the unit a lot may have been, and when. It takes
+// only what shows that a lot was gone as a reason to say so:
+//
+//   - before anything on record names it, counted from the start of that day
+//     (deliveries are put away before they are booked: common practice, no
+//     source), it was not in the unit;
+//   - after two complete counts of a place, one after the other, that found
+//     none of it, with nothing brought there in between and no trace of it
+//     there later but what was brought, it was not at that place; one count
+//     alone may have overlooked a box;
+//   - after as many pieces as came in are recorded as used from the pack,
+//     wasted or gone, with no trace of it later, it was not in the unit.
+//
+// A balance of zero is no reason: uses that nobody recorded and counts with
+// errors both make balances wrong.
+type presence struct {
+	// first is when the lot came, last when nothing of it was left.
+	first, last time.Time
+	spans       map[inventory.LocationID][]span
+	sights      map[inventory.LocationID][]sight
+	in, out     int64
+	outAt       time.Time
+	lastSight   time.Time
+}
+
+type span struct{ from, to time.Time }
+
+// A sight is a trace of the lot at a place: brought there, or taken or found
+// there.
+type sight struct {
+	at      time.Time
+	brought bool
+}
+
+// add takes a movement that stands, in the order in which they happened.
+func (p *presence) add(m *inventory.Movement, how How) {
+	if p.sights == nil {
+		p.sights = map[inventory.LocationID][]sight{}
+	}
+	if m.Class == inventory.ClassCounted {
+		if m.Quantity > 0 {
+			p.see(m.To, m.Happened, false)
+		}
+		return
+	}
+	if m.From != "" {
+		p.see(m.From, m.Happened, false)
+	}
+	if m.To != "" {
+		p.see(m.To, m.Happened, true)
+	}
+	switch m.Class {
+	case inventory.ClassReceived, inventory.ClassBorrowed:
+		p.in += m.Quantity
+	case inventory.ClassMoved:
+	default:
+		if how != Assumed {
+			p.out += m.Quantity
+			p.outAt = m.Happened
+		}
+	}
+}
+
+func (p *presence) see(loc inventory.LocationID, at time.Time, brought bool) {
+	p.sights[loc] = append(p.sights[loc], sight{at, brought})
+	if p.first.IsZero() || at.Before(p.first) {
+		p.first = at
+	}
+	if at.After(p.lastSight) {
+		p.lastSight = at
+	}
+}
+
+// finish works out the spans. Movements of several ledgers may have been added
+// one ledger after the other.
+func (p *presence) finish(r inventory.Reader, zone *time.Location) error {
+	p.last = rowcode.MaxTime
+	if len(p.sights) == 0 {
+		return nil
+	}
+	p.first = startOfDay(p.first, zone)
+	if p.in > 0 && p.in == p.out && !p.lastSight.After(p.outAt) {
+		p.last = p.outAt
+	}
+	p.spans = map[inventory.LocationID][]span{}
+	for loc, list := range p.sights {
+		slices.SortStableFunc(list, func(a, b sight) int { return a.at.Compare(b.at) })
+		spans, err := spansAt(r, loc, list, p.first, zone)
+		if err != nil {
+			return err
+		}
+		p.spans[loc] = spans
+	}
+	return nil
+}
+
+// spansAt works out when the lot may have been at one place.
+func spansAt(r inventory.Reader, loc inventory.LocationID, list []sight, first time.Time, zone *time.Location) ([]span, error) {
+	var spans []span
+	for i := 0; i < len(list); {
+		from := startOfDay(list[i].at, zone)
+		if !list[i].brought {
+			// Seen there, and nobody recorded how it came.
+			from = first
+			if n := len(spans); n > 0 {
+				from = spans[n-1].from
+				spans = spans[:n-1]
+			}
+		}
+		// It was there without a break up to the last sight before one
+		// that brought it anew after two counts without it.
+		to := rowcode.MaxTime
+		j := i
+		for ; j < len(list); j++ {
+			next := rowcode.MaxTime
+			if j+1 < len(list) {
+				if !list[j+1].brought {
+					continue
+				}
+				next = list[j+1].at
+			}
+			gone, err := secondAbsence(r, loc, list[j].at, next)
+			if err != nil {
+				return nil, err
+			}
+			if !gone.IsZero() {
+				to = gone
+				break
+			}
+		}
+		spans = append(spans, span{from, to})
+		i = j + 1
+	}
+	return spans, nil
+}
+
+// secondAbsence returns the time of the second complete count of a place in
+// (after, before), zero if there were not two.
+func secondAbsence(r inventory.Reader, loc inventory.LocationID, after, before time.Time) (time.Time, error) {
+	var n int
+	var at time.Time
+	err := inventory.ScanCounts(r, loc, after, func(c *inventory.Count) error {
+		switch {
+		case !c.At.Before(before):
+			return inventory.ErrStop
+		case !c.Complete || !c.At.After(after):
+			return nil
+		}
+		if n++; n == 2 {
+			at = c.At
+			return inventory.ErrStop
+		}
+		return nil
+	})
+	return at, err
+}
+
+func startOfDay(t time.Time, zone *time.Location) time.Time {
+	y, m, d := t.In(zone).Date()
+	return time.Date(y, m, d, 0, 0, 0, 0, zone).UTC()
+}
+
+// window returns the time outside of which the lot was not in the unit.
+func (p *presence) window() (from, to time.Time) {
+	to = time.Time{}
+	for _, spans := range p.spans {
+		for _, s := range spans {
+			if s.to.After(to) {
+				to = s.to
+			}
+		}
+	}
+	if p.last.Before(to) {
+		to = p.last
+	}
+	return p.first, to
+}
+
+// anywhere reports whether the lot may have been in the unit at any time in
+// [from, to].
+func (p *presence) anywhere(from, to time.Time) bool {
+	for loc := range p.spans {
+		if p.at(loc, from, to) {
+			return true
+		}
+	}
+	return false
+}
+
+// at reports whether the lot may have been at a place at any time in [from, to].
+func (p *presence) at(loc inventory.LocationID, from, to time.Time) bool {
+	if from.After(p.last) {
+		return false
+	}
+	for _, s := range p.spans[loc] {
+		if !s.from.After(to) && !s.to.Before(from) {
+			return true
+		}
+	}
+	return false
+}
