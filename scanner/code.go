@@ -21,7 +21,9 @@ type Code struct {
 	Raw string `json:"raw,omitempty"`
 	// Carrier says which grammar the text follows.
 	Carrier Carrier `json:"carrier,omitempty"`
-	// GTIN is always 14 digits, padded with zeros on the left.
+	// GTIN is always 14 digits, padded with zeros on the left. On the label
+	// of a shipping unit it is that of the content, AI (02), and a warning
+	// "content_gtin" says so.
 	GTIN string `json:"gtin,omitempty"`
 	// Lot is the lot or batch number exactly as carried; case matters.
 	Lot string `json:"lot,omitempty"`
@@ -29,18 +31,28 @@ type Code struct {
 	Serial string `json:"serial,omitempty"`
 	// Expires is a calendar date "2027-03-31". A day 00 is resolved to the
 	// last day of its month. HIBC may carry a month only ("2027-03") or an
-	// hour ("2027-03-31T22").
+	// hour ("2027-03-31T22"), AI (7003) a time ("2027-03-31T22:10:00"). It is
+	// the date of AI (17), or without one that of (7003).
 	Expires string `json:"expires,omitempty"`
-	// Made is the production date in the same form as Expires.
+	// Made is the production date in the same form as Expires, from AI (11),
+	// or without one from (8008).
 	Made string `json:"made,omitempty"`
 	// Quantity is the count that the label states (AI 30 or 37, HIBC
 	// quantity); 0 when it states none.
 	Quantity int `json:"quantity,omitempty"`
-	// Elements are all elements in the order carried, repeats kept.
+	// Elements are all elements in the order carried, repeats kept. When
+	// there are Candidates and none was chosen, they are only the elements
+	// that all candidates have; but a text that came with a symbology
+	// identifier and is valid as it stands has its elements as they stand,
+	// and only the members above are left empty.
 	Elements []Element `json:"elements,omitempty"`
-	// Candidates are the readings that fit a text whose separators were
-	// lost, best first. When there is more than one, the members that they
-	// disagree on are left empty above.
+	// Candidates are the readings that fit a text that can be read in
+	// several ways (lost separators, a possible Caps Lock, eight digits that
+	// are EAN-8 and UPC-E), best first. The members above that they disagree
+	// on are left empty, unless one of them was chosen: then a warning
+	// "separator_known" or "separator_stand_in" says so and why, the members
+	// are those of the first candidate, and the others are listed for the
+	// person to correct the choice.
 	Candidates []Candidate `json:"candidates,omitempty"`
 	Warnings   []Warning   `json:"warnings,omitempty"`
 	Error      *Fault      `json:"error,omitempty"`
@@ -49,7 +61,8 @@ type Code struct {
 // A Carrier names the grammar of a code's text.
 type Carrier string
 
-// The grammars. Plain text is anything that no grammar claims.
+// The grammars. ICCBBA is ISBT 128 data for devices. Plain text is anything that
+// no grammar claims.
 const (
 	CarrierGS1         Carrier = "gs1"
 	CarrierHIBC        Carrier = "hibc"
@@ -59,7 +72,8 @@ const (
 )
 
 // An Element is one data element: its application identifier (for HIBC a field
-// name such as "lic" or "lot"), its title and its value as carried.
+// name such as "lic" or "lot"), its title and its value as carried; a date of
+// HIBC is in the form of Code.Expires.
 type Element struct {
 	AI    string `json:"ai"`
 	Title string `json:"title,omitempty"`

@@ -1,0 +1,144 @@
+package hibc
+
+import (
+	"errors"
+	"testing"
+	"time"
+)
+
+var now = time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC)
+
+// The texts are from ANSI/HIBC 2.6 (table F1, 2.2 and 2.3) with the check
+// characters that the independent encoder BWIPP gives; they are the same as in
+// scanner/testdata/codes.jsonl, where each names its source.
+func TestSecondaryForms(t *testing.T) {
+	for _, c := range []struct{ text, lot, serial, exp string }{
+		{"+$$09053C001L+", "3C001", "", "2005-09"},
+		{"+$$20928053C001LA", "3C001", "", "2005-09-28"},
+		{"+$$30509283C001LB", "3C001", "", "2005-09-28"},
+		{"+$$4050928223C001LG", "3C001", "", "2005-09-28T22"},
+		{"+$$73C001LY", "3C001", "", ""},
+		{"+$3C001LV", "3C001", "", ""},
+		{"+$$+30509280001L.", "", "0001", "2005-09-28"},
+	} {
+		l, err := Parse(c.text, now)
+		if err != nil {
+			t.Errorf("%s: %v", c.text, err)
+			continue
+		}
+		if l.Lot != c.lot || l.Serial != c.serial || l.Expires.String() != c.exp || l.Link != 'L' {
+			t.Errorf("%s: lot %q serial %q exp %q link %q", c.text, l.Lot, l.Serial, l.Expires, l.Link)
+		}
+	}
+}
+
+// encode appends the check character.
+func encode(t *testing.T, s string) string {
+	t.Helper()
+	c, ok := CheckChar(s)
+	if !ok {
+		t.Fatalf("no check character for %q", s)
+	}
+	return s + string(c)
+}
+
+// The forms are those of ANSI/HIBC 2.6, table 2; the values are ours, and the
+// check characters are computed here.
+func TestForms(t *testing.T) {
+	for _, c := range []struct {
+		body, lot, serial, exp, made string
+		qty                          int
+	}{
+		{"+A99912345/$$824", "", "", "", "", 24},
+		{"+A99912345/$$8240928LOT1", "LOT1", "", "2028-09", "", 24},
+		{"+A99912345/$$8242092828LOT1", "LOT1", "", "2028-09-28", "", 24},
+		{"+A99912345/$$9001003280928LOT1", "LOT1", "", "2028-09-28", "", 100},
+		{"+A99912345/$$824428092822LOT1", "LOT1", "", "2028-09-28T22", "", 24},
+		{"+A99912345/$$824528060LOT1", "LOT1", "", "2028-02-29", "", 24},
+		{"+A99912345/$$82462836623LOT1", "LOT1", "", "2028-12-31T23", "", 24},
+		{"+A99912345/$$8247LOT1", "LOT1", "", "", "", 24},
+		{"+A99912345/$$+7S1", "", "S1", "", "", 0},
+		{"+A99912345/28060LOT1", "LOT1", "", "2028-02-29", "", 0},
+		{"+A99912345/$LOT1/SSER/16D20270101/14D20290101/Q500", "LOT1", "SER", "2029-01-01", "2027-01-01", 500},
+		{"+A99912345/SSER", "", "SER", "", "", 0},
+		{"+$$3280928LOT1/SSER7", "LOT1", "SER", "2028-09-28", "", 0}, // link 7
+		{"+A99912345/$", "", "", "", "", 0},
+	} {
+		l, err := Parse(encode(t, c.body), now)
+		if err != nil {
+			t.Errorf("%s: %v", c.body, err)
+			continue
+		}
+		if l.Lot != c.lot || l.Serial != c.serial || l.Expires.String() != c.exp || l.Made.String() != c.made || l.Quantity != c.qty {
+			t.Errorf("%s: lot %q serial %q exp %q made %q qty %d", c.body, l.Lot, l.Serial, l.Expires, l.Made, l.Quantity)
+		}
+	}
+}
+
+// The check or link character can be one that the grammar uses elsewhere.
+func TestAwkwardCheckAndLink(t *testing.T) {
+	seen := map[byte]bool{}
+	for i := range 43 * 43 {
+		body := "+$$3280928L" + string(values[i/43%36]) + string(values[i%36]) + string(values[i%43])
+		text := encode(t, body)
+		l, err := Parse(text, now)
+		if err != nil {
+			t.Fatalf("%q: %v", text, err)
+		}
+		if l.Link != body[len(body)-1] || l.Check != text[len(text)-1] || l.Lot != body[10:13] {
+			t.Fatalf("%q: lot %q link %q check %q", text, l.Lot, l.Link, l.Check)
+		}
+		seen[l.Check] = true
+	}
+	for _, c := range []byte("/+$ %") {
+		if !seen[c] {
+			t.Errorf("check character %q never occurred", c)
+		}
+	}
+}
+
+func TestErrors(t *testing.T) {
+	for _, c := range []struct {
+		text string
+		code Code
+	}{
+		{"+A99912345/$$52001510X34", BadCheckChar},
+		{encode(t, "+A99912345/$$529366LOT"), BadDate}, // 2029 has 365 days
+		{encode(t, "+A99912345/$$31327010LOT"), BadDate},
+		{encode(t, "+A99912345/$$428092824LOT"), BadTime},
+		{encode(t, "+A99912345/$1234567890123456789"), TooLong},
+		{encode(t, "+A9991234567890123456789XX1"), TooLong},
+		{encode(t, "+A999X"), TooShort},
+		{encode(t, "+A99912345/"), EmptyValue},
+		{encode(t, "+A99912345/$$8X4"), BadStructure},
+		{"+a99912345x", BadStructure},
+		{"", BadStructure},
+	} {
+		_, err := Parse(c.text, now)
+		var e *Error
+		if !errors.As(err, &e) || e.Code != c.code {
+			t.Errorf("%q: got %v, want code %s", c.text, err, c.code)
+		}
+	}
+}
+
+// The sample is the published one of the FDA's list of UDI formats by issuing
+// agency, version 1.3.
+func TestICCBBA(t *testing.T) {
+	const text = "=/A9999XYZ100T0944=,000025=A99971312345600=>014032=}013032&,1000000000000XYZ123"
+	l, err := ParseICCBBA(text, now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if l.DI != "A9999XYZ100T0944" || l.Serial != "000025" || l.Lot != "XYZ123" ||
+		l.Expires.String() != "2014-02-01" || l.Made.String() != "2013-02-01" {
+		t.Errorf("%+v", l)
+	}
+	var e *Error
+	if _, err := ParseICCBBA(text[:30], now); !errors.As(err, &e) || e.Code != TooShort {
+		t.Errorf("cut short: %v", err)
+	}
+	if _, err := ParseICCBBA("=>014367", now); !errors.As(err, &e) || e.Code != BadDate {
+		t.Errorf("day 367: %v", err)
+	}
+}

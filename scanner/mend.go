@@ -1,0 +1,127 @@
+package scanner
+
+import (
+	"reflect"
+
+	"lotbook/scanner/wedge"
+)
+
+// mend tries to undo Caps Lock and a wrong keyboard layout on a text that could
+// not be read as it is. Only a reading that proves itself counts: by a
+// symbology identifier, by a GTIN or another key with its check digit, or by
+// an HIBC check character. nil means that nothing was found.
+func mend(text string, opts Options) []Code {
+	if opts.Profile.Scanner != "" || opts.Profile.Host != "" {
+		return nil // the profile has put the keys right already
+	}
+	var found [][]Code
+	add := func(t string, ws ...wedge.Warning) {
+		var cs []Code
+		for _, piece := range wedge.Symbols(t, knownSymbology) {
+			cs = append(cs, identify(piece, opts)...)
+		}
+		if !good(cs) || !proven(cs) {
+			return
+		}
+		for _, have := range found {
+			if sameReading(have, cs) {
+				return
+			}
+		}
+		for i := range cs {
+			cs[i].warn(ws)
+		}
+		found = append(found, cs)
+	}
+	add(wedge.SwapCase(text), capsLock...)
+	if len(found) == 1 {
+		return found[0]
+	}
+	for _, scanner := range wedge.Layouts() {
+		for _, host := range wedge.Layouts() {
+			t, ok := wedge.Translate(text, scanner, host)
+			if !ok || t == text {
+				continue
+			}
+			w := wedge.Warning{
+				Code: "keyboard_layout",
+				Message: "the scanner is set for the keyboard layout " + string(scanner) + " and the computer for " + string(host) +
+					"; the keys were put right, set both to the same",
+			}
+			add(t, w)
+			add(wedge.SwapCase(t), append([]wedge.Warning{w}, capsLock...)...)
+		}
+	}
+	switch {
+	case len(found) == 0:
+		return nil
+	case len(found) == 1:
+		return found[0]
+	default:
+		return undecided(text, found)
+	}
+}
+
+// proven reports whether codes could hardly have come about by chance.
+func proven(cs []Code) bool {
+	for _, c := range cs {
+		switch {
+		case c.Carrier != CarrierGS1, c.GTIN != "", c.Symbology != "":
+		case len(c.Elements) > 0 && c.Elements[0].AI == "00":
+		default:
+			return false
+		}
+	}
+	return true
+}
+
+func sameReading(a, b []Code) bool {
+	if len(a) != len(b) {
+		return false
+	}
+	for i := range a {
+		if a[i].Symbology != b[i].Symbology || !reflect.DeepEqual(a[i].Elements, b[i].Elements) ||
+			!reflect.DeepEqual(a[i].Candidates, b[i].Candidates) {
+			return false
+		}
+	}
+	return true
+}
+
+// undecided lists what different keyboard layouts make of a text.
+func undecided(text string, found [][]Code) []Code {
+	c := Code{Raw: text, Carrier: found[0][0].Carrier}
+	for _, cs := range found {
+		if len(cs) != 1 || cs[0].Carrier != c.Carrier {
+			return []Code{{Raw: text, Error: &Fault{
+				"keyboard_layout",
+				"the keyboard layouts of scanner and computer differ, and the text can be read in several ways; check the scanner with the test sheet",
+			}}}
+		}
+		c.Candidates = append(c.Candidates, cs[0].asCandidates()...)
+	}
+	f := c.Candidates[0].facts()
+	for _, k := range c.Candidates[1:] {
+		f = f.common(k.facts())
+	}
+	f.into(&c)
+	c.Warnings = []Warning{{
+		"keyboard_layout",
+		"the keyboard layouts of scanner and computer differ, and the text can be read in several ways; touch the reading that is printed",
+	}}
+	return []Code{c}
+}
+
+func (c Code) asCandidates() []Candidate {
+	if len(c.Candidates) > 0 {
+		return c.Candidates
+	}
+	return []Candidate{{
+		GTIN: c.GTIN, Lot: c.Lot, Serial: c.Serial, Expires: c.Expires, Made: c.Made,
+		Quantity: c.Quantity, Elements: c.Elements,
+	}}
+}
+
+func (k Candidate) facts() facts {
+	return facts{k.GTIN, k.Lot, k.Serial, k.Expires, k.Made, k.Quantity}
+}

@@ -1,0 +1,144 @@
+package scanner
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+
+	"lotbook/scanner/gs1"
+	"lotbook/scanner/hibc"
+	"lotbook/scanner/wedge"
+)
+
+// MaxLength is the longest text, in bytes, that Read and FromSymbol take. The
+// largest symbol in use on packs (DataMatrix, 3116 digits) is below it.
+const MaxLength = 4096
+
+// Options say what is known beside the text.
+type Options struct {
+	// Now decides in which century a two-digit year falls. It must be set.
+	Now time.Time
+	// Source is copied into each Code.
+	Source string
+	// Profile says what the keyboard scanner does to text. The zero value
+	// knows nothing.
+	Profile wedge.Profile
+	// Known returns what earlier confirmed scans of a GTIN showed, nil if
+	// there were none. It may be nil.
+	Known func(gtin string) *wedge.Known
+}
+
+// Read reads what a keyboard scanner or a person typed: one line, which may
+// hold more than one symbol. It returns one Code for each, and none for an
+// empty line. A Code with an Error has nothing guessed in it.
+//
+// A text that can be read in several ways has them as Candidates, and the
+// members that they disagree on are empty; see Code.
+func Read(text string, opts Options) []Code {
+	if c, ok := quick(text, opts); ok {
+		return c
+	}
+	if f := refused(text, opts); f != nil {
+		return []Code{{Source: opts.Source, Error: f}}
+	}
+	var out []Code
+	for _, line := range wedge.Lines(text) {
+		if strings.Trim(line, " ") == "" {
+			continue
+		}
+		line, warnings := opts.Profile.Undo(line)
+		first := len(out)
+		for _, piece := range wedge.Symbols(line, knownSymbology) {
+			out = append(out, readPiece(piece, opts)...)
+		}
+		for i := first; i < len(out); i++ {
+			if out[i].Error == nil {
+				out[i].warn(warnings)
+			}
+			out[i].Source = opts.Source
+		}
+	}
+	return out
+}
+
+// FromSymbol reads the text of a symbol that was decoded from a picture:
+// symbology is its AIM identifier, raw the text without it, with each separator
+// as U+001D. Separators are trusted to be exact.
+func FromSymbol(symbology, raw string, opts Options) Code {
+	c := Code{}
+	if f := refused(raw, opts); f != nil {
+		c.Error = f
+	} else {
+		c = interpret(symbology, raw, true, opts)
+	}
+	c.Source, c.Symbology = opts.Source, symbology
+	if c.Raw == "" {
+		c.Raw = raw
+	}
+	if len(raw) > MaxLength {
+		c.Raw = ""
+	}
+	return c
+}
+
+// quick reads the common case, an element string with its symbology
+// identifier and a separator that arrived, in two allocations.
+func quick(text string, opts Options) ([]Code, bool) {
+	if len(text) < 5 || len(text) > 256 || text[0] != ']' || classOf(text[:3]) != classGS1 ||
+		strings.IndexByte(text, gs1.Separator) < 0 || strings.IndexByte(text[3:], ']') >= 0 ||
+		opts.Now.IsZero() || opts.Profile != (wedge.Profile{}) {
+		return nil, false
+	}
+	var room [8]gs1.Element
+	els, err := gs1.Append(room[:0], text[3:], opts.Now)
+	if err != nil || len(els) > len(room) {
+		return nil, false
+	}
+	s := new(struct {
+		code [1]Code
+		els  [8]Element
+	})
+	c := &s.code[0]
+	c.Source, c.Symbology, c.Raw, c.Carrier = opts.Source, text[:3], text[3:], CarrierGS1
+	for i, e := range els {
+		s.els[i] = Element{AI: e.AI.Code(), Title: e.AI.Title(), Value: e.Value}
+	}
+	c.Elements = s.els[:len(els):len(els)]
+	factsOf(els, opts.Now).into(c)
+	c.Warnings = gs1Warnings(els, opts.Now)
+	return s.code[:], true
+}
+
+// refused says why a text is not looked at.
+func refused(text string, opts Options) *Fault {
+	switch {
+	case len(text) > MaxLength:
+		return &Fault{"input_too_long", fmt.Sprintf("the text has %d characters, which is more than any label carries (%d); scan one label at a time", len(text), MaxLength)}
+	case opts.Now.IsZero():
+		return &Fault{"no_clock", "the program did not say what today's date is, and two-digit years cannot be read without it"}
+	default:
+		return nil
+	}
+}
+
+func (c *Code) warn(ws []wedge.Warning) {
+	for _, w := range ws {
+		c.Warnings = append(c.Warnings, Warning(w))
+	}
+}
+
+// faultOf turns an error of the readers below into a Fault.
+func faultOf(err error) *Fault {
+	var g *gs1.Error
+	if errors.As(err, &g) {
+		return &Fault{string(g.Code), g.Error()}
+	}
+	var h *hibc.Error
+	if errors.As(err, &h) {
+		return &Fault{string(h.Code), h.Reason}
+	}
+	return &Fault{"unreadable", err.Error()}
+}
+
+func failed(err error, raw string) Code { return Code{Raw: raw, Error: faultOf(err)} }

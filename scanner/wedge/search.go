@@ -1,0 +1,180 @@
+package wedge
+
+import (
+	"slices"
+	"strings"
+	"time"
+
+	"lotbook/scanner/gs1"
+)
+
+const (
+	// maxReadings is how many readings of one text are kept.
+	maxReadings = 48
+	// maxSearch is the longest text, in bytes, whose lost separators are
+	// searched for. A GS1-128 symbol holds 48 characters, a DataMatrix with
+	// everything that a device label carries some 150.
+	maxSearch = 400
+)
+
+// A node is one element of a reading, and the best readings of what follows it
+// hang on it.
+type node struct {
+	ai       *gs1.AI
+	from, to int // the value is text[from:to]
+	next     *node
+	score    int
+	lost     int // separators supplied from here on
+}
+
+// A search finds the readings of a text whose separators were lost, or replaced
+// by a character that values may hold too.
+type search struct {
+	text    string
+	standIn byte // what stands for the separator, 0 if nothing does
+	now     time.Time
+	memo    map[int][]*node
+	cut     bool // some readings were dropped for their number
+}
+
+// readings returns the readings, best first.
+func (s *search) readings() [][]gs1.Element {
+	if len(s.text) > maxSearch {
+		s.cut = true
+		return nil
+	}
+	s.memo = make(map[int][]*node)
+	var out [][]gs1.Element
+	for _, n := range s.from(0) {
+		var els []gs1.Element
+		for ; n.ai != nil; n = n.next {
+			els = append(els, gs1.Element{AI: n.ai, Value: s.text[n.from:n.to]})
+		}
+		if gs1.Check(els) == nil {
+			out = append(out, els)
+		}
+	}
+	return out
+}
+
+// from returns the best readings of text[at:].
+func (s *search) from(at int) []*node {
+	if at == len(s.text) {
+		return []*node{{}} // the reading of nothing
+	}
+	if ns, ok := s.memo[at]; ok {
+		return ns
+	}
+	var ns []*node
+	if a, ok := gs1.Leading(s.text[at:]); ok {
+		ns = s.element(a, at+len(a.Code()))
+	}
+	s.memo[at] = ns
+	return ns
+}
+
+func (s *search) element(a *gs1.AI, from int) []*node {
+	var ns []*node
+	least, most := a.Length()
+	for to := from + least; to <= from+most && to <= len(s.text); to++ {
+		next, lost := to, 0
+		if to < len(s.text) {
+			switch {
+			case s.standIn != 0 && s.text[to] == s.standIn:
+				next++
+			case a.Predefined():
+			case s.standIn != 0:
+				continue
+			default:
+				lost = 1
+			}
+		}
+		if next < len(s.text) && !startsElement(s.text[next:]) {
+			continue
+		}
+		value := s.text[from:to]
+		if !a.Accepts(value, s.now) {
+			continue
+		}
+		own := weigh(a, value, s.now)
+		for _, n := range s.from(next) {
+			if repeats(n, a, value, s.text) {
+				continue
+			}
+			ns = append(ns, &node{ai: a, from: from, to: to, next: n, score: own + n.score - 2*lost, lost: n.lost + lost})
+		}
+	}
+	slices.SortStableFunc(ns, func(x, y *node) int { return y.score - x.score })
+	if len(ns) > maxReadings {
+		s.cut = true
+		ns = ns[:maxReadings]
+	}
+	return ns
+}
+
+func startsElement(s string) bool {
+	_, ok := gs1.Leading(s)
+	return ok
+}
+
+// repeats reports whether an identifier comes again in n.
+func repeats(n *node, a *gs1.AI, value, text string) bool {
+	for ; n.ai != nil; n = n.next {
+		if n.ai == a && text[n.from:n.to] != value {
+			return true
+		}
+	}
+	return false
+}
+
+// weigh says how likely an element is on a medical label; 0 is the most likely.
+// The numbers only order what is shown. Common practice, no source.
+func weigh(a *gs1.AI, value string, now time.Time) int {
+	w := -30
+	switch a.Code() {
+	case "01", "17", "10":
+		w = 0
+	case "21":
+		w = -3
+	case "11":
+		w = -4
+	case "30", "20", "240", "15", "13":
+		w = -14
+	case "02", "00", "37", "22", "241", "242", "16", "12", "250", "251", "7003":
+		w = -18
+	case "710", "711", "712", "713", "714", "715", "716", "717":
+		w = -18
+	case "90", "91", "92", "93", "94", "95", "96", "97", "98", "99":
+		w = -22
+	}
+	switch a.Code() {
+	case "10", "21":
+		w += shape(value)
+	case "17", "11":
+		d, _ := gs1.Element{AI: a, Value: value}.Date(now)
+		if off := d.Year - now.Year(); off > 12 || off < -8 {
+			w -= 20
+		} else {
+			w += 8
+		}
+	}
+	return w
+}
+
+// shape says how much a value looks like a lot or a serial.
+func shape(v string) int {
+	w := 0
+	switch {
+	case len(v) == 1:
+		w -= 10
+	case len(v) == 2:
+		w -= 5
+	case len(v) > 14:
+		w -= 4
+	}
+	const marks = "!\"%&'()*+,-./:;<=>?_"
+	if strings.Trim(v, marks) != v {
+		w -= 12
+	}
+	return w
+}
