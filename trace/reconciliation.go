@@ -1,0 +1,115 @@
+package trace
+
+import (
+	"time"
+
+	"lotbook/inventory"
+	"lotbook/inventory/journal"
+)
+
+// A Reconciliation sets what a shift used beside what was written down and
+// what its treatments should have used, product by product and place by place.
+type Reconciliation struct {
+	Shift inventory.Shift `json:"shift"`
+	// From and To are the shift's hours; each place is compared between
+	// its own counts, see Line.
+	From time.Time    `json:"from"`
+	To   time.Time    `json:"to"`
+	AsOf journal.Head `json:"as_of"`
+	At   time.Time    `json:"at"`
+	// Treatments is how many were compared.
+	Treatments int    `json:"treatments"`
+	Lines      []Line `json:"lines"`
+}
+
+// A Line is one product at one location.
+type Line struct {
+	Product  inventory.ProductID  `json:"product"`
+	Name     string               `json:"product_name,omitempty"`
+	Category inventory.Category   `json:"category,omitempty"`
+	Location inventory.LocationID `json:"location"`
+	// The time compared: from the count that closed the shift before, or
+	// else the shift's start, to the count that closes this one, or else
+	// the next shift's start.
+	From time.Time `json:"from"`
+	To   time.Time `json:"to"`
+	// Opening is what was there at From: counted, or else by the book.
+	Opening        int64 `json:"opening"`
+	OpeningCounted bool  `json:"opening_counted"`
+	In             int64 `json:"in"`
+	Out            int64 `json:"out"`
+	// Closing is what the count at To found; nil if there was none, which
+	// is not the same as none found.
+	Closing *int64 `json:"closing,omitempty"`
+
+	// Counted = Opening + In − Out − Closing, nil without a closing count.
+	Counted *int64 `json:"counted,omitempty"`
+	// Recorded = Used + Wasted.
+	Recorded int64 `json:"recorded"`
+	Used     int64 `json:"used"`
+	Wasted   int64 `json:"wasted"`
+	Expected int64 `json:"expected"`
+
+	// CountedLessRecorded is what was used and not written down (above
+	// zero) or written down and not used; RecordedLessExpected is what was
+	// written down beyond the rules (above zero) or short of them.
+	CountedLessRecorded  *int64 `json:"counted_less_recorded,omitempty"`
+	RecordedLessExpected int64  `json:"recorded_less_expected"`
+	// Causes are what is on record about the differences; Open is what of
+	// each difference no cause accounts for.
+	Causes                   []Cause `json:"causes,omitempty"`
+	OpenCountedLessRecorded  *int64  `json:"open_counted_less_recorded,omitempty"`
+	OpenRecordedLessExpected int64   `json:"open_recorded_less_expected"`
+}
+
+// A Cause is something on record that accounts for a part of a difference.
+type Cause struct {
+	Kind CauseKind `json:"kind"`
+	// Counted and Recorded are how much it adds to counted less recorded
+	// and to recorded less expected.
+	Counted   int64       `json:"counted_less_recorded"`
+	Recorded  int64       `json:"recorded_less_expected"`
+	Treatment TreatmentID `json:"treatment,omitempty"`
+	Entry     uint64      `json:"entry,omitempty"`
+	Text      string      `json:"text"`
+}
+
+// CauseKind names a kind of cause.
+type CauseKind string
+
+// The kinds of causes.
+const (
+	CauseNotRecorded  CauseKind = "not_recorded"    // used in a treatment, no lot written down
+	CauseNoRecordRule CauseKind = "not_kept_by_lot" // the unit's rule does not ask for a record
+	CauseDoneWithout  CauseKind = "done_without"
+	CauseReplacement  CauseKind = "replacement"
+	CauseFurther      CauseKind = "further_use" // beyond what the rule expects
+	CauseOtherProduct CauseKind = "other_product"
+	CauseOpenedBefore CauseKind = "opened_before"
+	CauseWasted       CauseKind = "wasted"
+	CauseOutside      CauseKind = "outside_treatments"
+	CauseCount        CauseKind = "said_at_count"
+)
+
+func (l *Line) cause(k CauseKind, counted, recorded int64, t TreatmentID, entry uint64, text string) {
+	l.Causes = append(l.Causes, Cause{k, counted, recorded, t, entry, text})
+}
+
+// finish works out the differences and what of them is open.
+func (l *Line) finish() {
+	l.Recorded = l.Used + l.Wasted
+	l.RecordedLessExpected = l.Recorded - l.Expected
+	l.OpenRecordedLessExpected = l.RecordedLessExpected
+	if l.Closing != nil {
+		counted := l.Opening + l.In - l.Out - *l.Closing
+		diff := counted - l.Recorded
+		open := diff
+		l.Counted, l.CountedLessRecorded, l.OpenCountedLessRecorded = &counted, &diff, &open
+	}
+	for _, c := range l.Causes {
+		l.OpenRecordedLessExpected -= c.Recorded
+		if l.OpenCountedLessRecorded != nil {
+			*l.OpenCountedLessRecorded -= c.Counted
+		}
+	}
+}
