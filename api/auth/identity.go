@@ -3,6 +3,7 @@ package auth
 import (
 	"context"
 
+	"lotbook/inventory"
 	"lotbook/inventory/account"
 )
 
@@ -17,8 +18,10 @@ type Identity struct {
 	Token  account.TokenID
 }
 
-// By returns the author of a request with a client's key.
-func (id Identity) By(key string) account.By { return account.By{User: id.User, Key: key} }
+// Call returns what says that this user asks, under a client's key.
+func (id Identity) Call(key string) inventory.Call {
+	return inventory.Call{Actor: string(id.User), Key: key}
+}
 
 // MayManage reports whether this user may see and revoke what belongs to a
 // user, such as a token: that user and administrators may. The table of routes

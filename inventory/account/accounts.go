@@ -85,23 +85,18 @@ func New(store inventory.Store, kinds *inventory.Registry, now func() time.Time,
 	return a
 }
 
-// By says who asks for something, and under which key: a request repeated with
-// the same key is done once. The key may be empty.
-type By struct {
-	User UserID
-	Key  string
-}
-
-// append writes events under a client's key. asked is what was asked for, in
-// words that hold no secret: the digest of it is kept for ever.
-func (a *Accounts) append(ctx context.Context, by By, asked any, decide func(inventory.Reader) ([]inventory.Event, error)) (inventory.Receipt, error) {
+// append writes events as call asks: by its actor, under its key. Its Happened
+// is not looked at, since access is given and ended when it is and never
+// before. asked is what was asked for, in words that hold no secret: the digest
+// of it is kept for ever.
+func (a *Accounts) append(ctx context.Context, call inventory.Call, asked any, decide func(inventory.Reader) ([]inventory.Event, error)) (inventory.Receipt, error) {
 	body, err := json.Marshal(asked)
 	if err != nil {
 		return inventory.Receipt{}, err
 	}
 	return a.store.Append(ctx, inventory.Request{
-		Actor:  string(by.User),
-		Key:    by.Key,
+		Actor:  call.Actor,
+		Key:    call.Key,
 		Digest: journal.Hash(sha256.Sum256(body)),
 		Decide: func(r inventory.Reader) ([]inventory.Draft, error) {
 			evs, err := decide(r)

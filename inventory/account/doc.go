@@ -2,6 +2,9 @@
 // passwords, their sessions at the pages and their tokens for the API. It
 // knows nothing of HTTP.
 //
+// Whoever writes says who asks, as an [inventory.Call]; its Happened is not
+// looked at.
+//
 // What is a fact goes into the journal: that a user was added or changed, that
 // a password was set, that somebody signed in or out, that a token was issued
 // or revoked. What is a secret goes into the store's Vault and nowhere else:

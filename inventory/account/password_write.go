@@ -10,7 +10,7 @@ import (
 // SetPassword gives a user another password on behalf of somebody else, and
 // ends the user's sessions and tokens. Errors: a Refusal, ErrNoUser,
 // inventory.ErrKeyReused, ErrBusy and those of the store.
-func (a *Accounts) SetPassword(ctx context.Context, by By, id UserID, password string) error {
+func (a *Accounts) SetPassword(ctx context.Context, call inventory.Call, id UserID, password string) error {
 	u, err := a.User(ctx, id)
 	if err != nil {
 		return err
@@ -21,7 +21,7 @@ func (a *Accounts) SetPassword(ctx context.Context, by By, id UserID, password s
 	asked := struct {
 		SetPassword UserID `json:"set_password"`
 	}{id}
-	return a.writePassword(ctx, by, id, password, asked, func(r inventory.Reader) ([]inventory.Event, error) {
+	return a.writePassword(ctx, call, id, password, asked, func(r inventory.Reader) ([]inventory.Event, error) {
 		_, err := mustUser(r, id)
 		return nil, err
 	})
@@ -30,8 +30,8 @@ func (a *Accounts) SetPassword(ctx context.Context, by By, id UserID, password s
 // ChangePassword gives a user another password at their own wish, and ends all
 // their sessions and tokens, that of the caller too. Errors: as SetPassword,
 // ErrBadCredentials if old is not the password, ErrInactive.
-func (a *Accounts) ChangePassword(ctx context.Context, by By, old, password string) error {
-	u, err := a.verify(ctx, by.User, old)
+func (a *Accounts) ChangePassword(ctx context.Context, call inventory.Call, old, password string) error {
+	u, err := a.verify(ctx, UserID(call.Actor), old)
 	if err != nil {
 		return err
 	}
@@ -41,7 +41,7 @@ func (a *Accounts) ChangePassword(ctx context.Context, by By, old, password stri
 	asked := struct {
 		ChangePassword UserID `json:"change_password"`
 	}{u.ID}
-	return a.writePassword(ctx, by, u.ID, password, asked, func(r inventory.Reader) ([]inventory.Event, error) {
+	return a.writePassword(ctx, call, u.ID, password, asked, func(r inventory.Reader) ([]inventory.Event, error) {
 		return nil, stillSo(r, u)
 	})
 }
@@ -49,7 +49,7 @@ func (a *Accounts) ChangePassword(ctx context.Context, by By, old, password stri
 // writePassword puts the hash of a user's next password into the Vault and
 // then writes what before returns and a PasswordSet into the journal, which
 // puts the hash in force. before must make sure that the user is there then.
-func (a *Accounts) writePassword(ctx context.Context, by By, id UserID, password string, asked any, before func(inventory.Reader) ([]inventory.Event, error)) error {
+func (a *Accounts) writePassword(ctx context.Context, call inventory.Call, id UserID, password string, asked any, before func(inventory.Reader) ([]inventory.Event, error)) error {
 	password = normalize(password)
 	hash, err := a.hasher.Hash(ctx, password)
 	if err != nil {
@@ -65,7 +65,7 @@ func (a *Accounts) writePassword(ctx context.Context, by By, id UserID, password
 	if err := a.vault.Put(ctx, next, []byte(hash)); err != nil {
 		return err
 	}
-	rec, err := a.append(ctx, by, asked, func(r inventory.Reader) ([]inventory.Event, error) {
+	rec, err := a.append(ctx, call, asked, func(r inventory.Reader) ([]inventory.Event, error) {
 		evs, err := before(r)
 		return append(evs, &PasswordSet{User: id}), err
 	})

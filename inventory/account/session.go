@@ -69,7 +69,7 @@ func (a *Accounts) SignIn(ctx context.Context, id UserID, password string) (secr
 	if err != nil {
 		return "", Session{}, err
 	}
-	rec, err := a.append(ctx, By{User: u.ID}, "sign in", func(r inventory.Reader) ([]inventory.Event, error) {
+	rec, err := a.append(ctx, inventory.Call{Actor: string(u.ID)}, "sign in", func(r inventory.Reader) ([]inventory.Event, error) {
 		if err := stillSo(r, u); err != nil {
 			return nil, err
 		}
@@ -161,7 +161,7 @@ func (a *Accounts) SignOut(ctx context.Context, secret string) error {
 	if err != nil {
 		return err
 	}
-	_, err = a.append(ctx, By{User: s.user}, "sign out", func(r inventory.Reader) ([]inventory.Event, error) {
+	_, err = a.append(ctx, inventory.Call{Actor: string(s.user)}, "sign out", func(r inventory.Reader) ([]inventory.Event, error) {
 		in, ok, err := getSignIn(r, s.user, s.signIn)
 		if err != nil || !ok || !in.Out.IsZero() {
 			return nil, err

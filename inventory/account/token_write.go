@@ -31,8 +31,8 @@ type Issued struct {
 
 // IssueToken makes a token for a user. Errors: a Refusal, ErrNoUser,
 // ErrInactive, inventory.ErrKeyReused and those of the store.
-func (a *Accounts) IssueToken(ctx context.Context, by By, nt NewToken) (Issued, error) {
-	return a.issue(ctx, by, nt, func(r inventory.Reader) ([]inventory.Event, error) {
+func (a *Accounts) IssueToken(ctx context.Context, call inventory.Call, nt NewToken) (Issued, error) {
+	return a.issue(ctx, call, nt, func(r inventory.Reader) ([]inventory.Event, error) {
 		u, err := mustUser(r, nt.User)
 		if err == nil && !u.Active {
 			err = ErrInactive
@@ -48,14 +48,14 @@ func (a *Accounts) IssueTokenFor(ctx context.Context, key string, nt NewToken, p
 	if err != nil {
 		return Issued{}, err
 	}
-	return a.issue(ctx, By{User: u.ID, Key: key}, nt, func(r inventory.Reader) ([]inventory.Event, error) {
+	return a.issue(ctx, inventory.Call{Actor: string(u.ID), Key: key}, nt, func(r inventory.Reader) ([]inventory.Event, error) {
 		return []inventory.Event{&SignedIn{User: u.ID, Where: AtToken}}, stillSo(r, u)
 	})
 }
 
 // issue writes what before returns and a TokenIssued, then the sum of the
 // token's string.
-func (a *Accounts) issue(ctx context.Context, by By, nt NewToken, before func(inventory.Reader) ([]inventory.Event, error)) (Issued, error) {
+func (a *Accounts) issue(ctx context.Context, call inventory.Call, nt NewToken, before func(inventory.Reader) ([]inventory.Event, error)) (Issued, error) {
 	asked := struct {
 		Issue NewToken `json:"issue"`
 	}{nt}
@@ -63,7 +63,7 @@ func (a *Accounts) issue(ctx context.Context, by By, nt NewToken, before func(in
 	if err != nil {
 		return Issued{}, err
 	}
-	rec, err := a.append(ctx, by, asked, func(r inventory.Reader) ([]inventory.Event, error) {
+	rec, err := a.append(ctx, call, asked, func(r inventory.Reader) ([]inventory.Event, error) {
 		evs, err := before(r)
 		return append(evs, &TokenIssued{User: nt.User, Label: nt.Label, Expires: nt.Expires}), err
 	})
@@ -106,11 +106,11 @@ func (a *Accounts) checkToken(nt NewToken) (NewToken, error) {
 
 // RevokeToken ends a token. Revoking one again is no error and writes nothing.
 // Errors: ErrNoToken, inventory.ErrKeyReused and those of the store.
-func (a *Accounts) RevokeToken(ctx context.Context, by By, id TokenID) (Token, error) {
+func (a *Accounts) RevokeToken(ctx context.Context, call inventory.Call, id TokenID) (Token, error) {
 	asked := struct {
 		Revoke TokenID `json:"revoke"`
 	}{id}
-	_, err := a.append(ctx, by, asked, func(r inventory.Reader) ([]inventory.Event, error) {
+	_, err := a.append(ctx, call, asked, func(r inventory.Reader) ([]inventory.Event, error) {
 		t, err := mustToken(r, id)
 		if err != nil || !t.Revoked.IsZero() {
 			return nil, err

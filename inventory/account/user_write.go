@@ -16,7 +16,7 @@ type NewUser struct {
 // Add adds a user, with a first password if one is given; without one the user
 // can't sign in until SetPassword. Errors: a Refusal, ErrUserExists,
 // inventory.ErrKeyReused, ErrBusy and those of the store.
-func (a *Accounts) Add(ctx context.Context, by By, nu NewUser, password string) (User, error) {
+func (a *Accounts) Add(ctx context.Context, call inventory.Call, nu NewUser, password string) (User, error) {
 	if err := CheckID(nu.ID); err != nil {
 		return User{}, err
 	}
@@ -42,9 +42,9 @@ func (a *Accounts) Add(ctx context.Context, by By, nu NewUser, password string) 
 		Password bool    `json:"password"`
 	}{nu, password != ""}
 	if password == "" {
-		_, err = a.append(ctx, by, asked, add)
+		_, err = a.append(ctx, call, asked, add)
 	} else if err = CheckPassword(password, nu.ID, nu.Name); err == nil {
-		err = a.writePassword(ctx, by, nu.ID, password, asked, add)
+		err = a.writePassword(ctx, call, nu.ID, password, asked, add)
 	}
 	if err != nil {
 		return User{}, err
@@ -64,7 +64,7 @@ type Change struct {
 // and activating again does not bring them back. A change to what is so
 // already writes nothing. Errors: a Refusal, ErrNoUser, ErrLastAdministrator,
 // inventory.ErrKeyReused and those of the store.
-func (a *Accounts) Change(ctx context.Context, by By, id UserID, c Change) (User, error) {
+func (a *Accounts) Change(ctx context.Context, call inventory.Call, id UserID, c Change) (User, error) {
 	if c.Name != nil {
 		name, err := checkName(*c.Name)
 		if err != nil {
@@ -81,7 +81,7 @@ func (a *Accounts) Change(ctx context.Context, by By, id UserID, c Change) (User
 		User   UserID `json:"user"`
 		Change Change `json:"change"`
 	}{id, c}
-	_, err := a.append(ctx, by, asked, func(r inventory.Reader) ([]inventory.Event, error) {
+	_, err := a.append(ctx, call, asked, func(r inventory.Reader) ([]inventory.Event, error) {
 		u, err := mustUser(r, id)
 		if err != nil {
 			return nil, err
