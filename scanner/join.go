@@ -1,0 +1,277 @@
+package scanner
+
+import (
+	"slices"
+	"strings"
+	"time"
+
+	"lotbook/scanner/gs1"
+)
+
+// Join puts the symbols of labels together: the product (DI) is often in one
+// symbol, lot and expiry (PI) in another, in any order. A second product closes
+// the label before it, so nothing is ever joined across two packs. Codes that
+// could not be read, and plain text, stay as they are, in their place.
+func Join(codes []Code) []Code {
+	var j Joiner
+	var out []Code
+	for _, c := range codes {
+		out = append(out, j.Add(c, time.Time{})...)
+	}
+	return append(out, j.Flush()...)
+}
+
+// A Joiner is Join for codes that come one by one. The zero Joiner is ready.
+// It is not safe for concurrent use.
+type Joiner struct {
+	// Within is how long after the last symbol of a label a further one is
+	// taken to belong to it; 0 means without limit.
+	Within time.Duration
+
+	open   bool
+	label  Code
+	last   time.Time
+	behind []Code // codes that are no part of a label, read after label
+}
+
+// Add takes a code that was read at an instant and returns the codes that are
+// complete by that, in the order read.
+func (j *Joiner) Add(c Code, at time.Time) []Code {
+	if part(c) == partNone {
+		if !j.open {
+			return []Code{c}
+		}
+		j.behind = append(j.behind, c)
+		return nil
+	}
+	if j.open && (j.Within == 0 || at.Sub(j.last) <= j.Within) {
+		if joined, ok := pair(j.label, c); ok {
+			j.label, j.last = joined, at
+			return nil
+		}
+	}
+	out := j.Flush()
+	j.open, j.label, j.last = true, c, at
+	return out
+}
+
+// Flush closes the open label and returns it, and what was read behind it.
+func (j *Joiner) Flush() []Code {
+	if !j.open {
+		return nil
+	}
+	out := append([]Code{j.label}, j.behind...)
+	*j = Joiner{Within: j.Within}
+	return out
+}
+
+type labelPart uint8
+
+const (
+	partNone labelPart = iota
+	partProduct
+	partLot
+)
+
+// part says what a code contributes to a label.
+func part(c Code) labelPart {
+	if c.Error != nil || c.Carrier == CarrierPlain || c.Carrier == CarrierICCBBA || len(c.Elements)+len(c.Candidates) == 0 {
+		return partNone
+	}
+	if c.Carrier == CarrierHIBC {
+		if field(c, "lic") != "" {
+			return partProduct
+		}
+		return partLot
+	}
+	if c.GTIN != "" || slices.ContainsFunc(c.Elements, func(e Element) bool { return isKey(e.AI) }) ||
+		slices.ContainsFunc(c.Candidates, func(k Candidate) bool { return k.GTIN != "" }) {
+		return partProduct
+	}
+	return partLot
+}
+
+// isKey reports whether an identifier names a thing and not a property of it.
+func isKey(ai string) bool {
+	a, ok := gs1.Lookup(ai)
+	return ok && a.Key()
+}
+
+func field(c Code, name string) string {
+	for _, e := range c.Elements {
+		if e.AI == name {
+			return e.Value
+		}
+	}
+	return ""
+}
+
+// pair joins a code to a label, if both can be of one label.
+func pair(label, c Code) (Code, bool) {
+	if part(label) == partProduct && part(c) == partProduct {
+		return Code{}, false
+	}
+	if (label.Carrier == CarrierHIBC) != (c.Carrier == CarrierHIBC) {
+		return Code{}, false
+	}
+	if len(label.Candidates) > 0 && len(c.Candidates) > 0 {
+		return Code{}, false // two doubts at once are not multiplied
+	}
+	if label.Carrier == CarrierHIBC {
+		return pairHIBC(label, c)
+	}
+	return pairGS1(label, c)
+}
+
+// pairHIBC joins a secondary symbol to the primary one that its link character
+// names.
+func pairHIBC(a, b Code) (Code, bool) {
+	if part(a) == partProduct {
+		if field(b, "link") != field(a, "check") {
+			return Code{}, false
+		}
+	} else if part(b) == partProduct {
+		if field(a, "link") != field(b, "check") {
+			return Code{}, false
+		}
+	} else if field(a, "link") != field(b, "link") {
+		return Code{}, false
+	}
+	f, ok := a.asCandidates()[0].facts().merge(b.asCandidates()[0].facts())
+	if !ok {
+		return Code{}, false
+	}
+	out := merged(a, b)
+	out.Elements = append(slices.Clone(a.Elements), b.Elements...)
+	f.into(&out)
+	return out, true
+}
+
+// pairGS1 joins two messages of element strings, if no element of one
+// contradicts the other.
+func pairGS1(a, b Code) (Code, bool) {
+	out := merged(a, b)
+	els, ok := union(a.Elements, b.Elements)
+	if !ok {
+		return Code{}, false
+	}
+	out.Elements = els
+	if len(a.Candidates)+len(b.Candidates) == 0 {
+		f, ok := a.asCandidates()[0].facts().merge(b.asCandidates()[0].facts())
+		if !ok {
+			return Code{}, false
+		}
+		f.into(&out)
+	} else if !pairCandidates(&out, a, b) {
+		return Code{}, false
+	}
+	out.Warnings = slices.DeleteFunc(out.Warnings, func(w Warning) bool { return w.Code == string(gs1.RequisiteAI) })
+	if raw, err := fromElementList(els); err == nil {
+		for _, m := range gs1.Missing(raw) {
+			out.Warnings = append(out.Warnings, Warning{string(m.Code), m.Message})
+		}
+	}
+	return out, true
+}
+
+// pairCandidates joins each candidate of one code with the other code.
+func pairCandidates(out *Code, a, b Code) bool {
+	doubtful, plain := a, b
+	if len(b.Candidates) > 0 {
+		doubtful, plain = b, a
+	}
+	var ks []Candidate
+	for _, k := range doubtful.Candidates {
+		els, ok := union(plain.Elements, k.Elements)
+		f, ok2 := plain.asCandidates()[0].facts().merge(k.facts())
+		if !ok || !ok2 {
+			continue // this reading contradicts the other symbol
+		}
+		k.GTIN, k.Lot, k.Serial, k.Expires, k.Made, k.Quantity = f.gtin, f.lot, f.serial, f.expires, f.made, f.quantity
+		k.Elements = els
+		ks = append(ks, k)
+	}
+	if len(ks) == 0 {
+		return false
+	}
+	f := ks[0].facts()
+	for _, k := range ks[1:] {
+		f = f.common(k.facts())
+	}
+	if chosen(doubtful) {
+		var ok bool
+		if f, ok = plain.asCandidates()[0].facts().merge(facts{
+			doubtful.GTIN, doubtful.Lot, doubtful.Serial, doubtful.Expires, doubtful.Made, doubtful.Quantity,
+		}); !ok {
+			return false
+		}
+	}
+	out.Candidates = ks
+	f.into(out)
+	return true
+}
+
+// chosen reports whether one of several candidates was chosen.
+func chosen(c Code) bool {
+	k := c.Candidates[0].facts()
+	return k == facts{c.GTIN, c.Lot, c.Serial, c.Expires, c.Made, c.Quantity}
+}
+
+// merged starts the code of a label from two symbols.
+func merged(a, b Code) Code {
+	return Code{
+		Source: a.Source, Symbology: a.Symbology, Carrier: a.Carrier,
+		Raw:      strings.Join([]string{a.Raw, b.Raw}, "\n"),
+		Warnings: append(slices.Clone(a.Warnings), b.Warnings...),
+	}
+}
+
+// union puts elements together; it reports false when they contradict or exclude
+// each other. An element that both have stands once.
+func union(a, b []Element) ([]Element, bool) {
+	out := slices.Clone(a)
+	for _, e := range b {
+		if !slices.Contains(a, e) {
+			out = append(out, e)
+		}
+	}
+	els, err := fromElementList(out)
+	return out, err == nil && gs1.Check(els) == nil
+}
+
+// fromElementList finds the identifiers of elements again.
+func fromElementList(els []Element) ([]gs1.Element, error) {
+	out := make([]gs1.Element, 0, len(els))
+	for _, e := range els {
+		a, ok := gs1.Lookup(e.AI)
+		if !ok {
+			return nil, &Fault{string(gs1.UnknownAI), "there is no application identifier " + e.AI}
+		}
+		out = append(out, gs1.Element{AI: a, Value: e.Value})
+	}
+	return out, nil
+}
+
+// merge puts together what two symbols say; it reports false when they
+// contradict each other.
+func (f facts) merge(g facts) (facts, bool) {
+	ok := true
+	take := func(a, b string) string {
+		if a != "" && b != "" && a != b {
+			ok = false
+		}
+		if a == "" {
+			return b
+		}
+		return a
+	}
+	f.gtin, f.lot, f.serial = take(f.gtin, g.gtin), take(f.lot, g.lot), take(f.serial, g.serial)
+	f.expires, f.made = take(f.expires, g.expires), take(f.made, g.made)
+	if f.quantity != 0 && g.quantity != 0 && f.quantity != g.quantity {
+		ok = false
+	}
+	if f.quantity == 0 {
+		f.quantity = g.quantity
+	}
+	return f, ok
+}
