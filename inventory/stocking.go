@@ -43,7 +43,6 @@ func (b *Book) resolvePack(r Reader, s *Stock, zeroOK bool) (Pack, error) {
 		switch {
 		case p == nil && s.Product == "":
 			s.Product = ProvisionalID(s.GTIN)
-			s.find(FindingUnknownProduct, Caution, "GTIN %s is not in the catalogue. It was recorded under its number; add the product so that it is counted as what it is.", s.GTIN)
 		case p != nil && s.Product == "":
 			s.Product, pack = p.ID, k
 		case p != nil && s.Product != p.ID:
@@ -150,6 +149,9 @@ func (b *Book) notice(r Reader, s *Stock, from LocationID, at time.Time) error {
 func (b *Book) stock(r Reader, call Call, s *Stock, from, to LocationID) error {
 	if err := b.resolve(r, s); err != nil {
 		return err
+	}
+	if gtin, ok := s.Product.ProvisionalGTIN(); ok {
+		s.find(FindingUnknownProduct, Caution, "GTIN %s is not in the catalogue. It was recorded under its number; add the product so that it is counted as what it is.", gtin)
 	}
 	for _, loc := range []LocationID{from, to} {
 		if loc != "" {

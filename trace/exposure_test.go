@@ -1,0 +1,153 @@
+package trace_test
+
+import (
+	"errors"
+	"testing"
+	"time"
+
+	"lotbook/inventory"
+	"lotbook/trace"
+)
+
+// grades returns the grade of each treatment.
+func grades(xs []trace.Exposure) map[trace.TreatmentID]trace.Grade {
+	g := map[trace.TreatmentID]trace.Grade{}
+	for _, x := range xs {
+		g[x.Treatment] = x.Grade
+	}
+	return g
+}
+
+// A treatment without a dialyzer on record is graded by what was open where.
+func TestGrades(t *testing.T) {
+	u := newUnit(t)
+	early := u.open("P1", "S1") // before the lot came, on another day
+	u.clock.pass(4 * time.Hour)
+	u.close(early)
+	u.clock.pass(48 * time.Hour)
+	u.receive("DLZ", "D1", "2027-06-30", 2, "cart-a")
+	u.receive("DLZ", "D2", "2027-06-30", 20, "cart-b")
+
+	treat := func(p trace.PatientID, s trace.StationID, lot string) trace.TreatmentID {
+		id := u.open(p, s)
+		if lot != "" {
+			u.scan(id, gtinDialyzer, lot)
+		}
+		u.clock.pass(4 * time.Hour)
+		u.close(id)
+		u.clock.pass(time.Hour)
+		return id
+	}
+	used := treat("P1", "S1", "D1")
+	unrecordedHere := treat("P2", "S1", "")
+	unrecordedThere := treat("P2", "S2", "")
+	other := treat("P1", "S2", "D2")
+
+	a, xs := u.exposures(gtinDialyzer, "D1")
+	got := grades(xs)
+	for id, want := range map[trace.TreatmentID]trace.Grade{
+		early: "", used: trace.Confirmed, unrecordedHere: trace.Probable, unrecordedThere: trace.NotExcluded, other: "",
+	} {
+		if got[id] != want {
+			t.Errorf("%s is %q, want %q", id, got[id], want)
+		}
+	}
+	if a.Counts[0].Patients != 1 || a.Counts[1].Patients != 1 || a.Counts[2].Patients != 0 {
+		t.Errorf("a patient counts under the surest grade: %+v", a.Counts)
+	}
+
+	// One complete count without it is not enough, the second is.
+	late := func() trace.Grade {
+		id := treat("P2", "S1", "")
+		_, xs := u.exposures(gtinDialyzer, "D1")
+		return grades(xs)[id]
+	}
+	count := func(loc inventory.LocationID) {
+		u.ok(u.Count(ctx, u.by("stock"), inventory.Counted{Location: loc, Complete: true}))
+		u.clock.pass(time.Minute)
+	}
+	count("cart-a")
+	if g := late(); g == "" {
+		t.Errorf("excluded after one count")
+	}
+	count("cart-a")
+	if g := late(); g != "" {
+		t.Errorf("after two counts without it: %q", g)
+	}
+}
+
+func TestAllAccountedFor(t *testing.T) {
+	u := newUnit(t)
+	u.receive("DLZ", "D1", "2027-06-30", 1, "cart-a")
+	first := u.open("P1", "S1")
+	u.scan(first, gtinDialyzer, "D1")
+	u.clock.pass(4 * time.Hour)
+	u.close(first)
+	next := u.open("P2", "S1")
+	u.clock.pass(4 * time.Hour)
+	u.close(next)
+	if _, xs := u.exposures(gtinDialyzer, "D1"); len(xs) != 1 {
+		t.Errorf("%+v, want the one that used the only piece", xs)
+	}
+}
+
+// "None found" and "not recorded" never look alike.
+func TestUnknownLotIsAnotherAnswerThanNoPatient(t *testing.T) {
+	u := newUnit(t)
+	u.receive("DLZ", "O4015309", "2027-06-30", 1, "room")
+	a, xs := u.exposures(gtinDialyzer, "O4015309")
+	if !a.OnRecord || len(xs) != 0 {
+		t.Errorf("on record %v, %d exposures", a.OnRecord, len(xs))
+	}
+	a, _ = u.exposures(gtinDialyzer, "04015309")
+	if a.OnRecord || len(a.Similar) != 1 {
+		t.Errorf("on record %v, similar %v", a.OnRecord, a.Similar)
+	}
+	if _, err := u.Exposures(ctx, trace.Question{Product: "09506000199999", Lot: "X"}); !errors.Is(err, inventory.ErrNotFound) {
+		t.Errorf("a wrong GTIN: %v", err)
+	}
+}
+
+// What was scanned before the product was in the catalogue is found under it.
+func TestProvisionalProductIsFoundLater(t *testing.T) {
+	u := newUnit(t)
+	id := u.open("P1", "S1")
+	u.ok(u.Scan(ctx, u.by("nurse"), trace.Scan{Treatment: id, Category: inventory.Dialyzer, Stock: inventory.Stock{GTIN: gtinUncatalogd, Lot: "U1", Expires: "2027-01-01"}}))
+	if _, xs := u.exposures(gtinUncatalogd, "U1"); len(xs) != 1 {
+		t.Fatalf("before: %+v", xs)
+	}
+	u.ok(u.SetProducts(ctx, u.by("stock"), inventory.Product{
+		ID: "DLN", Name: "New dialyzer", Category: inventory.Dialyzer, Packs: []inventory.Pack{{Level: inventory.LevelEach, GTIN: gtinUncatalogd, Holds: 1}},
+	}))
+	a, xs := u.exposures("DLN", "U1")
+	if len(xs) != 1 || a.Product != "DLN" {
+		t.Fatalf("after: %s %+v", a.Product, xs)
+	}
+}
+
+func TestMassBalanceCloses(t *testing.T) {
+	u := newUnit(t)
+	u.receive("DLZ", "D1", "2027-06-30", 48, "room")
+	st := func(n int64) inventory.Stock { return inventory.Stock{Product: "DLZ", Lot: "D1", Quantity: n} }
+	u.ok(u.Borrow(ctx, u.by("stock"), inventory.Borrowed{Stock: st(5), To: "room", Other: "Unit North"}))
+	u.ok(u.Move(ctx, u.by("stock"), inventory.Moved{Stock: st(20), From: "room", To: "cart-a"}, inventory.Moved{Stock: st(3), From: "room", To: "quarantine"}))
+	id := u.open("P1", "S1")
+	u.scan(id, gtinDialyzer, "D1")
+	u.ok(u.Waste(ctx, u.by("nurse"), inventory.Wasted{Stock: st(2), From: "cart-a", Cause: "dropped"}))
+	u.ok(u.Depart(ctx, u.by("stock"), inventory.Departed{Stock: st(4), From: "room", How: inventory.HowReturned, Other: "supplier"}))
+	u.ok(u.Depart(ctx, u.by("stock"), inventory.Departed{Stock: st(1), From: "room", How: inventory.HowDestroyed, Other: "witness"}))
+	u.ok(u.Depart(ctx, u.by("stock"), inventory.Departed{Stock: st(2), From: "room", How: inventory.HowLent, Other: "Unit North"}))
+	u.clock.pass(time.Hour)
+	u.ok(u.Count(ctx, u.by("stock"), inventory.Counted{Location: "cart-a", Lines: []inventory.CountLine{{Product: "DLZ", Lot: "D1", Counted: 14}}}))
+	a, _ := u.exposures(gtinDialyzer, "D1")
+	want := inventory.MassBalance{Received: 48, TransferredIn: 5, Used: 1, Wasted: 2, OnHand: 14 + 23, Held: 3, Returned: 4, Destroyed: 1, TransferredOut: 2, Unaccounted: 3}
+	if a.Mass != want || a.Mass.In() != a.Mass.Out() {
+		t.Errorf("mass balance %+v (%d in, %d out), want %+v", a.Mass, a.Mass.In(), a.Mass.Out(), want)
+	}
+	// A use of before the count, written down after it, explains one piece.
+	u.ok(u.Scan(ctx, inventory.Call{Actor: "nurse", Happened: u.clock.at.Add(-30 * time.Minute)}, trace.Scan{Treatment: id, Stock: inventory.Stock{GTIN: gtinDialyzer, Lot: "D1"}}))
+	a, _ = u.exposures(gtinDialyzer, "D1")
+	if a.Mass.Unaccounted != 2 || a.Mass.OnHand != 37 || a.Mass.In() != a.Mass.Out() {
+		t.Errorf("after a late entry: %+v", a.Mass)
+	}
+}
