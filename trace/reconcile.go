@@ -48,12 +48,13 @@ type placeShift struct {
 	lines            map[inventory.ProductID]*Line
 	shared           map[inventory.ProductID]int64 // volumes, µL
 	treatments       int
+	seen             map[uint64]bool // entries of uses in those treatments
 }
 
 func (b *Book) placeShift(r inventory.Reader, u *inventory.Unit, loc inventory.LocationID, rec *Reconciliation) (*placeShift, error) {
 	p := &placeShift{
 		loc: loc, from: rec.From, to: rec.To,
-		lines: map[inventory.ProductID]*Line{}, shared: map[inventory.ProductID]int64{},
+		lines: map[inventory.ProductID]*Line{}, shared: map[inventory.ProductID]int64{}, seen: map[uint64]bool{},
 	}
 	if err := p.counts(r, rec); err != nil {
 		return nil, err
@@ -119,6 +120,9 @@ func (b *Book) expectations(r inventory.Reader, p *placeShift) error {
 			return nil
 		}
 		p.treatments++
+		for i := range t.Uses {
+			p.seen[t.Uses[i].Entry] = true
+		}
 		xs, err := b.Expected(r, t)
 		if err != nil {
 			return err
@@ -275,6 +279,9 @@ func (p *placeShift) walk(r inventory.Reader, id inventory.ProductID) error {
 			}
 		case inventory.ClassUsed:
 			l.Used -= m.Delta
+			if !p.seen[m.Entry] {
+				return l.foreignUse(r, m)
+			}
 		case inventory.ClassWasted:
 			l.Wasted -= m.Delta
 			l.cause(CauseWasted, 0, -m.Delta, "", m.Entry, "wasted")
@@ -305,6 +312,21 @@ func (p *placeShift) walk(r inventory.Reader, id inventory.ProductID) error {
 		if p.closing.Cause != "" {
 			l.cause(CauseCount, 0, 0, "", p.closing.Entry, "said at the count: "+p.closing.Cause)
 		}
+	}
+	return nil
+}
+
+// foreignUse gives the cause of a use that belongs to none of the treatments
+// compared.
+func (l *Line) foreignUse(r inventory.Reader, m *inventory.PlaceMovement) error {
+	e, err := r.Entry(m.Entry)
+	if err != nil {
+		return err
+	}
+	if e.Kind == (*inventory.Consumed)(nil).Kind() {
+		l.cause(CauseOutside, 0, -m.Delta, "", m.Entry, "used outside treatments")
+	} else {
+		l.cause(CauseOtherShift, 0, -m.Delta, "", m.Entry, "used in a treatment of another shift")
 	}
 	return nil
 }

@@ -88,6 +88,7 @@ const (
 	CauseOpenedBefore CauseKind = "opened_before"
 	CauseWasted       CauseKind = "wasted"
 	CauseOutside      CauseKind = "outside_treatments"
+	CauseOtherShift   CauseKind = "other_shift"
 	CauseCount        CauseKind = "said_at_count"
 )
 
@@ -113,3 +114,20 @@ func (l *Line) finish() {
 		}
 	}
 }
+
+var causeTitles = map[CauseKind]string{
+	CauseNotRecorded:  "no lot recorded",
+	CauseNoRecordRule: "not kept by lot",
+	CauseDoneWithout:  "done without",
+	CauseReplacement:  "replacement",
+	CauseFurther:      "further use",
+	CauseOtherProduct: "other product",
+	CauseOpenedBefore: "opened before",
+	CauseWasted:       "wasted",
+	CauseOutside:      "outside treatments",
+	CauseOtherShift:   "treatment of another shift",
+	CauseCount:        "said at the count",
+}
+
+// Title returns the kind of cause in words.
+func (k CauseKind) Title() string { return causeTitles[k] }

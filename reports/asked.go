@@ -1,0 +1,70 @@
+package reports
+
+import (
+	"fmt"
+	"time"
+
+	"lotbook/inventory"
+	"lotbook/inventory/journal"
+)
+
+// Caution stands on every report and page.
+const Caution = "This is a record of what was written down, not a judgement. It does not replace the prescription check, " +
+	"the machine's own tests, the independent check of conductivity and pH, local codes or licensed practice. " +
+	"A notice's own instructions come before anything printed here."
+
+// Asked is who asked a question, when, and in which unit: what the head of a
+// report needs and the answer itself doesn't hold.
+type Asked struct {
+	By    string // the person's name
+	At    time.Time
+	Unit  string
+	Zone  *time.Location
+	Paper Paper
+}
+
+func (a *Asked) workbook(title string) *Workbook {
+	return &Workbook{Title: title, AskedBy: a.By, AskedAt: a.At, Zone: a.Zone, Caution: Caution, Paper: a.Paper}
+}
+
+// source is the section that says what a report rests on.
+func (a *Asked) source(head journal.Head) Section {
+	return Section{
+		Title: "What this rests on",
+		Facts: []Fact{
+			{Label: "Unit", Value: Text(a.Unit)},
+			{Label: "Journal up to entry", Value: Integer(int64(head.Seq))},
+			{Label: "Hash of that entry", Value: Text(head.Hash.String()), Note: "verify can show that nothing before it has changed"},
+		},
+	}
+}
+
+// dateCell is a date, or the mark for one that was never recorded.
+func dateCell(d inventory.Date) Cell {
+	if d == "" {
+		return NotRecorded()
+	}
+	return DateText(d)
+}
+
+// instantCell is an instant, blank for the zero time.
+func instantCell(t time.Time) Cell {
+	if t.IsZero() {
+		return Blank()
+	}
+	return Instant(t)
+}
+
+func entryCell(n uint64) Cell {
+	if n == 0 {
+		return Blank()
+	}
+	return Integer(int64(n))
+}
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return fmt.Sprintf("1 %s", one)
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}

@@ -1,0 +1,242 @@
+package reports
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"lotbook/trace"
+)
+
+// Exposures is the answer to "which patients received this lot" as a Workbook
+// for the unit itself: it names patients. The confirmed rows are read from the
+// book as they are drawn.
+func Exposures(ctx context.Context, b *trace.Book, a *trace.LotAnswer, by Asked) *Workbook {
+	w := by.workbook("Who received lot " + a.Lot)
+	w.Sheets = []Sheet{
+		{Name: "Summary", Summary: &Summary{Sections: exposureSummary(a, &by)}},
+		{Name: "Exposures", Table: exposureTable(ctx, b, a)},
+		{Name: "Machines", Table: machineTable(a)},
+		{Name: "Stock", Table: stockTable(a)},
+		{Name: "Count differences", Table: differenceTable(a)},
+	}
+	if len(a.StruckOut) > 0 {
+		w.Sheets = append(w.Sheets, Sheet{Name: "Struck out", Table: struckTable(a)})
+	}
+	return w
+}
+
+func exposureSummary(a *trace.LotAnswer, by *Asked) []Section {
+	secs := []Section{lotSection(a)}
+	if !a.OnRecord {
+		text := "No entry of this unit names this lot. That is not proof that it never was here: see the similar lots, and compare the number with the notice."
+		secs = append(secs, Section{Title: "Not on record", Text: []string{text}, Caution: true})
+	}
+	counts := Table{Columns: []Column{
+		{Header: "Grade", Kind: KindText},
+		{Header: "Treatments", Kind: KindInteger},
+		{Header: "Patients", Kind: KindInteger},
+		{Header: "Machines", Kind: KindInteger},
+		{Header: "What it means", Kind: KindText, Wrap: true, Width: 60},
+	}}
+	var rows [][]Cell
+	for _, c := range a.Counts {
+		rows = append(rows, []Cell{Text(string(c.Grade)), Integer(int64(c.Treatments)), Integer(int64(c.Patients)), Integer(int64(c.Machines)), Text(gradeMeaning[c.Grade])})
+	}
+	counts.Rows = RowsOf(rows...)
+	grades := Section{Title: "Treatments, patients and machines by grade", Table: &counts}
+	grades.Text = []string{fmt.Sprintf("%s lack a record of this kind in the time when the lot may have been in the unit. A patient or a machine counts once, under the surest grade.", plural(a.Gaps, "treatment", "treatments"))}
+	for _, x := range a.Excluded {
+		grades.Text = append(grades.Text, fmt.Sprintf("%s of these not listed: %s.", plural(x.Treatments, "treatment", "treatments"), x.Reason))
+	}
+	return append(secs, grades, massSection(a), by.source(a.AsOf))
+}
+
+var gradeMeaning = map[trace.Grade]string{
+	trace.Confirmed:   "recorded as used in the treatment",
+	trace.Probable:    "no lot of this kind recorded, and this lot was the open one at that place and time",
+	trace.NotExcluded: "no lot of this kind recorded, and this lot may have been in the unit",
+}
+
+func lotSection(a *trace.LotAnswer) Section {
+	s := Section{Title: "The lot", Facts: []Fact{
+		{Label: "Product", Value: Text(a.Name), Note: string(a.Product)},
+		{Label: "Kind", Value: Text(a.Category.Title())},
+		{Label: "Lot number as asked", Value: Text(a.Lot)},
+		{Label: "Expires", Value: dateCell(a.Expires), Note: "the last day of use"},
+		{Label: "On record in this unit", Value: Flag(a.OnRecord)},
+	}}
+	if a.Name == "" {
+		s.Facts[0].Value = Mark("not in the catalogue")
+	}
+	hold := Fact{Label: "On hold", Value: Flag(a.Hold != nil)}
+	if a.Hold != nil {
+		hold.Note = a.Hold.Reason
+	}
+	s.Facts = append(s.Facts, hold)
+	if !a.First.IsZero() {
+		last := Fact{Label: "May have been in the unit until", Value: instantCell(a.Last)}
+		if a.Last.IsZero() {
+			last.Value = Mark("it may still be")
+		}
+		s.Facts = append(s.Facts, Fact{Label: "May have been in the unit from", Value: Instant(a.First)}, last)
+	}
+	for _, l := range a.Similar {
+		s.Facts = append(s.Facts, Fact{Label: "A lot that reads almost the same", Value: Text(l.Number), Note: string(l.Product) + ": compare with the notice; it is another lot here"})
+	}
+	return s
+}
+
+func massSection(a *trace.LotAnswer) Section {
+	m := &a.Mass
+	return Section{
+		Title: "Every piece accounted for",
+		Text:  []string{fmt.Sprintf("received + transferred in = used + wasted + on hand + held + returned + destroyed + transferred out + unaccounted: %d = %d", m.In(), m.Out())},
+		Facts: []Fact{
+			{Label: "Received", Value: Integer(m.Received)},
+			{Label: "Transferred in", Value: Integer(m.TransferredIn)},
+			{Label: "Used", Value: Integer(m.Used), Note: fmt.Sprintf("%d of them outside treatments", a.Outside)},
+			{Label: "Wasted", Value: Integer(m.Wasted)},
+			{Label: "On hand", Value: Integer(m.OnHand), Note: "by the book and the counts; see the sheet Stock"},
+			{Label: "Held", Value: Integer(m.Held)},
+			{Label: "Returned", Value: Integer(m.Returned)},
+			{Label: "Destroyed", Value: Integer(m.Destroyed)},
+			{Label: "Transferred out", Value: Integer(m.TransferredOut)},
+			{Label: "Unaccounted", Value: Integer(m.Unaccounted), Note: "what counts found missing; below zero: too many. Uses that nobody recorded are among it"},
+		},
+	}
+}
+
+func exposureTable(ctx context.Context, b *trace.Book, a *trace.LotAnswer) *Table {
+	t := &Table{
+		Frozen: 2,
+		Columns: []Column{
+			{Header: "Grade", Kind: KindText, Width: 19},
+			{Header: "Patient", Kind: KindText, Width: 12},
+			{Header: "Name", Kind: KindText, Width: 24},
+			{Header: "Treatment", Kind: KindText, Width: 12},
+			{Header: "Treatment start", Kind: KindInstant, Width: 17},
+			{Header: "Machine", Kind: KindText, Width: 10},
+			{Header: "Station", Kind: KindText, Width: 10},
+			{Header: "In use from", Kind: KindInstant, Width: 17},
+			{Header: "Replaced at", Kind: KindInstant, Width: 17},
+			{Header: "Pieces", Kind: KindInteger, Width: 8},
+			{Header: "Serial", Kind: KindText, Width: 14},
+			{Header: "How known", Kind: KindText, Width: 12},
+			{Header: "Recorded by", Kind: KindText, Width: 14},
+			{Header: "Entry", Kind: KindInteger, Width: 10},
+			{Header: "Why", Kind: KindText, Width: 60},
+		},
+	}
+	row := make([]Cell, len(t.Columns))
+	t.Rows = func(yield func([]Cell, error) bool) {
+		err := b.EachConfirmed(ctx, a, func(x *trace.Exposure) error {
+			fillExposure(row, x)
+			if !yield(row, nil) {
+				return errEnough
+			}
+			return nil
+		})
+		switch {
+		case errors.Is(err, errEnough):
+			return
+		case err != nil:
+			yield(nil, err)
+			return
+		}
+		for i := range a.Unrecorded {
+			fillExposure(row, &a.Unrecorded[i])
+			if !yield(row, nil) {
+				return
+			}
+		}
+	}
+	return t
+}
+
+// errEnough ends a scan when the reader of the rows has had enough.
+var errEnough = errors.New("enough")
+
+func fillExposure(row []Cell, x *trace.Exposure) {
+	how, by := NotRecorded(), NotRecorded()
+	pieces := Integer(x.Quantity)
+	if x.Grade == trace.Confirmed {
+		how, by = Text(string(x.How)), Text(x.By)
+	}
+	copy(row, []Cell{
+		Text(string(x.Grade)), Text(string(x.Patient)), Text(x.Name), Text(string(x.Treatment)), Instant(x.Start),
+		Text(string(x.Machine)), Text(string(x.Station)), instantCell(x.From), instantCell(x.Until), pieces,
+		Text(x.Serial), how, by, entryCell(x.Entry), Text(x.Why),
+	})
+}
+
+func machineTable(a *trace.LotAnswer) *Table {
+	t := &Table{Columns: []Column{
+		{Header: "Machine", Kind: KindText},
+		{Header: "Surest grade", Kind: KindText},
+		{Header: "Treatments", Kind: KindInteger},
+		{Header: "First start", Kind: KindInstant},
+		{Header: "Last start", Kind: KindInstant},
+	}}
+	var rows [][]Cell
+	for _, m := range a.Machines {
+		rows = append(rows, []Cell{Text(string(m.Machine)), Text(string(m.Grade)), Integer(int64(m.Treatments)), Instant(m.First), Instant(m.Last)})
+	}
+	t.Rows = RowsOf(rows...)
+	return t
+}
+
+func stockTable(a *trace.LotAnswer) *Table {
+	t := &Table{Columns: []Column{
+		{Header: "Location", Kind: KindText},
+		{Header: "Product", Kind: KindText},
+		{Header: "Lot", Kind: KindText},
+		{Header: "Pieces by the book", Kind: KindInteger},
+	}}
+	var rows [][]Cell
+	for _, l := range a.Left {
+		rows = append(rows, []Cell{Text(string(l.Location)), Text(string(l.Lot.Product)), Text(l.Lot.Number), Integer(l.Quantity)})
+	}
+	t.Rows = RowsOf(rows...)
+	return t
+}
+
+func differenceTable(a *trace.LotAnswer) *Table {
+	t := &Table{Columns: []Column{
+		{Header: "Counted at", Kind: KindInstant},
+		{Header: "Location", Kind: KindText},
+		{Header: "By", Kind: KindText},
+		{Header: "Book", Kind: KindInteger},
+		{Header: "Found", Kind: KindInteger},
+		{Header: "Missing", Kind: KindInteger},
+		{Header: "Cause", Kind: KindText},
+		{Header: "Entry", Kind: KindInteger},
+	}}
+	var rows [][]Cell
+	for _, d := range a.Differences {
+		cause := Text(d.Cause)
+		if d.Cause == "" {
+			cause = NotRecorded()
+		}
+		rows = append(rows, []Cell{Instant(d.At), Text(string(d.Location)), Text(d.By), Integer(d.Book), Integer(d.Counted), Integer(d.Book - d.Counted), cause, entryCell(d.Entry)})
+	}
+	t.Rows = RowsOf(rows...)
+	return t
+}
+
+func struckTable(a *trace.LotAnswer) *Table {
+	t := &Table{Columns: []Column{
+		{Header: "Patient", Kind: KindText},
+		{Header: "Treatment", Kind: KindText},
+		{Header: "Treatment start", Kind: KindInstant},
+		{Header: "Recorded by", Kind: KindText},
+		{Header: "Entry", Kind: KindInteger},
+	}}
+	var rows [][]Cell
+	for i := range a.StruckOut {
+		x := &a.StruckOut[i]
+		rows = append(rows, []Cell{Text(string(x.Patient)), Text(string(x.Treatment)), Instant(x.Start), Text(x.By), entryCell(x.Entry)})
+	}
+	t.Rows = RowsOf(rows...)
+	return t
+}
