@@ -34,8 +34,11 @@ func mend(text string, opts Options) []Code {
 		found = append(found, cs)
 	}
 	add(wedge.SwapCase(text), capsLock...)
-	if len(found) == 1 {
+	if len(found) == 1 && found[0][0].Symbology != "" {
 		return found[0]
+	}
+	if id, _ := cutSymbology(text); id != "" {
+		return nil // the bracket of the identifier is where it should be
 	}
 	for _, scanner := range wedge.Layouts() {
 		for _, host := range wedge.Layouts() {
@@ -52,6 +55,7 @@ func mend(text string, opts Options) []Code {
 			add(wedge.SwapCase(t), append([]wedge.Warning{w}, capsLock...)...)
 		}
 	}
+	found = identified(found)
 	switch {
 	case len(found) == 0:
 		return nil
@@ -73,6 +77,21 @@ func proven(cs []Code) bool {
 		}
 	}
 	return true
+}
+
+// identified keeps the readings with a symbology identifier, if there are any:
+// a wrong layout hardly makes one up.
+func identified(found [][]Code) [][]Code {
+	var out [][]Code
+	for _, cs := range found {
+		if cs[0].Symbology != "" {
+			out = append(out, cs)
+		}
+	}
+	if out == nil {
+		return found
+	}
+	return out
 }
 
 func sameReading(a, b []Code) bool {
@@ -100,11 +119,7 @@ func undecided(text string, found [][]Code) []Code {
 		}
 		c.Candidates = append(c.Candidates, cs[0].asCandidates()...)
 	}
-	f := c.Candidates[0].facts()
-	for _, k := range c.Candidates[1:] {
-		f = f.common(k.facts())
-	}
-	f.into(&c)
+	c.settleOpen()
 	c.Warnings = []Warning{{
 		"keyboard_layout",
 		"the keyboard layouts of scanner and computer differ, and the text can be read in several ways; touch the reading that is printed",
