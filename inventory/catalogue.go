@@ -44,10 +44,11 @@ func (b *Book) SetProducts(ctx context.Context, call Call, ps ...Product) (Recei
 	return b.Record(ctx, call, ps, func(r Reader) ([]Event, error) {
 		evs := make([]Event, len(ps))
 		owner := map[string]ProductID{}
-		for i := range ps {
+		return evs, EachLine(len(ps), func(i int) error {
 			p := ps[i]
+			evs[i] = &ProductSet{p}
 			if err := p.check(); err != nil {
-				return nil, err
+				return err
 			}
 			for _, k := range p.Packs {
 				if k.GTIN == "" {
@@ -55,20 +56,19 @@ func (b *Book) SetProducts(ctx context.Context, call Call, ps ...Product) (Recei
 				}
 				other, _, err := b.ProductByGTIN(r, k.GTIN)
 				if err != nil {
-					return nil, err
+					return err
 				}
 				id := owner[k.GTIN]
 				if other != nil && !slices.ContainsFunc(ps, func(q Product) bool { return q.ID == other.ID }) {
 					id = other.ID
 				}
 				if id != "" && id != p.ID {
-					return nil, Conflict("gtin_taken", "A GTIN names one packaging level of one product. Correct the other product first.", "GTIN %s belongs to product %s already", k.GTIN, id)
+					return Conflict("gtin_taken", "A GTIN names one packaging level of one product. Correct the other product first.", "GTIN %s belongs to product %s already", k.GTIN, id)
 				}
 				owner[k.GTIN] = p.ID
 			}
-			evs[i] = &ProductSet{p}
-		}
-		return evs, nil
+			return nil
+		})
 	})
 }
 

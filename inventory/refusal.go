@@ -52,4 +52,37 @@ func Conflict(code, hint, format string, args ...any) *Refusal {
 	return &Refusal{Kind: ErrConflict, Code: code, Hint: hint, Message: fmt.Sprintf(format, args...)}
 }
 
+// A LineError says which of the lines of a request was refused, and why. A
+// request whose lines are refused returns them all, joined.
+type LineError struct {
+	Line int // from 0
+	Err  error
+}
+
+// Error implements the error interface.
+func (l *LineError) Error() string { return fmt.Sprintf("line %d: %v", l.Line+1, l.Err) }
+
+// Unwrap returns the reason.
+func (l *LineError) Unwrap() error { return l.Err }
+
+// EachLine calls fn for 0 to n-1 and returns what was refused, joined, each as
+// a *LineError. An error that is not a Refusal ends it at once.
+func EachLine(n int, fn func(i int) error) error {
+	var errs []error
+	for i := range n {
+		err := fn(i)
+		if err == nil {
+			continue
+		}
+		if r := (*Refusal)(nil); !errors.As(err, &r) {
+			return err
+		}
+		errs = append(errs, &LineError{i, err})
+	}
+	if len(errs) == 1 && n == 1 {
+		return errs[0].(*LineError).Err
+	}
+	return errors.Join(errs...)
+}
+
 func itoa(n uint64) string { return fmt.Sprint(n) }

@@ -171,16 +171,14 @@ func (b *Book) stock(r Reader, call Call, s *Stock, from, to LocationID) error {
 func (b *Book) Receive(ctx context.Context, call Call, lines ...Received) (Receipt, error) {
 	return b.Record(ctx, call, lines, func(r Reader) ([]Event, error) {
 		evs := make([]Event, len(lines))
-		for i, v := range lines {
-			if v.To == "" {
-				return nil, Invalid("to", "Say where the delivery was put.", "there is no location")
-			}
-			if err := b.stock(r, call, &v.Stock, "", v.To); err != nil {
-				return nil, err
-			}
+		return evs, EachLine(len(lines), func(i int) error {
+			v := lines[i]
 			evs[i] = &v
-		}
-		return evs, nil
+			if v.To == "" {
+				return Invalid("to", "Say where the delivery was put.", "there is no location")
+			}
+			return b.stock(r, call, &v.Stock, "", v.To)
+		})
 	})
 }
 
@@ -200,16 +198,14 @@ func (b *Book) Borrow(ctx context.Context, call Call, v Borrowed) (Receipt, erro
 func (b *Book) Move(ctx context.Context, call Call, lines ...Moved) (Receipt, error) {
 	return b.Record(ctx, call, lines, func(r Reader) ([]Event, error) {
 		evs := make([]Event, len(lines))
-		for i, v := range lines {
-			if v.From == "" || v.To == "" || v.From == v.To {
-				return nil, Invalid("to", "Name two different locations.", "a move from %q to %q", v.From, v.To)
-			}
-			if err := b.stock(r, call, &v.Stock, v.From, v.To); err != nil {
-				return nil, err
-			}
+		return evs, EachLine(len(lines), func(i int) error {
+			v := lines[i]
 			evs[i] = &v
-		}
-		return evs, nil
+			if v.From == "" || v.To == "" || v.From == v.To {
+				return Invalid("to", "Name two different locations.", "a move from %q to %q", v.From, v.To)
+			}
+			return b.stock(r, call, &v.Stock, v.From, v.To)
+		})
 	})
 }
 

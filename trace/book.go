@@ -80,20 +80,46 @@ func (b *Book) Schedule(ctx context.Context, call inventory.Call, slots ...Slot)
 		if err != nil {
 			return nil, err
 		}
-		for _, s := range slots {
+		return []inventory.Event{&Scheduled{slots}}, inventory.EachLine(len(slots), func(i int) error {
+			s := slots[i]
 			if _, _, err := u.Window(s.Shift); err != nil {
-				return nil, err
+				return err
 			}
 			if _, err := StationByID(r, s.Station); err != nil {
-				return nil, err
+				return err
 			}
-			if s.Patient != "" {
-				if _, err := PatientByID(r, s.Patient); err != nil {
-					return nil, err
-				}
+			if s.Patient == "" {
+				return nil
 			}
-		}
-		return []inventory.Event{&Scheduled{slots}}, nil
+			_, err := PatientByID(r, s.Patient)
+			return err
+		})
+	})
+}
+
+// An Enrolment is a patient, and the prescription if one comes along.
+type Enrolment struct {
+	PatientSet
+	Prescription *inventory.Prescription `json:"prescription,omitempty"`
+}
+
+// Enrol records patients and their prescriptions, all or none.
+func (b *Book) Enrol(ctx context.Context, call inventory.Call, list ...Enrolment) (inventory.Receipt, error) {
+	return b.Record(ctx, call, list, func(r inventory.Reader) ([]inventory.Event, error) {
+		var evs []inventory.Event
+		err := inventory.EachLine(len(list), func(i int) error {
+			p := list[i]
+			evs = append(evs, &p.PatientSet)
+			if err := checkName("patient", string(p.ID), p.Name); err != nil {
+				return err
+			}
+			if p.Prescription == nil {
+				return nil
+			}
+			evs = append(evs, &PrescriptionSet{p.ID, *p.Prescription})
+			return b.checkPrescription(r, p.Prescription)
+		})
+		return evs, err
 	})
 }
 
