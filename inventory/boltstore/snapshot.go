@@ -148,7 +148,7 @@ func (s *snapshot) Scan(ix inventory.Index, prefix, from []byte, fn func(key, va
 	}
 	return s.scan(ix, prefix, fn, func(c *bolt.Cursor) ([]byte, []byte) {
 		return c.Seek(start)
-	}, (*bolt.Cursor).Next)
+	}, next)
 }
 
 // ScanBack implements inventory.Reader.
@@ -156,28 +156,54 @@ func (s *snapshot) ScanBack(ix inventory.Index, prefix, from []byte, fn func(key
 	return s.scan(ix, prefix, fn, func(c *bolt.Cursor) ([]byte, []byte) {
 		end := after(prefix) // the first key above the prefix's, nil if none
 		if from != nil && (end == nil || bytes.Compare(from, end) < 0) {
-			k, v := c.Seek(from)
-			if k != nil && bytes.Equal(k, from) {
-				return k, v
+			if k, v := c.Seek(from); k == nil || bytes.Equal(k, from) {
+				return s.lastIfNil(c, k, v)
 			}
-			return before(c, k)
+			return s.prev(c, from)
 		}
 		if end == nil {
-			return c.Last()
+			return s.lastIfNil(c, nil, nil)
 		}
-		k, _ := c.Seek(end)
-		return before(c, k)
-	}, (*bolt.Cursor).Prev)
+		if k, _ := c.Seek(end); k == nil {
+			return s.lastIfNil(c, nil, nil)
+		}
+		return s.prev(c, end)
+	}, s.prev)
 }
 
-// before moves a cursor that has looked for a key and found k to the row
-// before it.
-func before(c *bolt.Cursor, k []byte) ([]byte, []byte) {
-	if k == nil {
-		return c.Last()
+// lastIfNil returns k and v, or the bucket's last row if k is nil.
+func (s *snapshot) lastIfNil(c *bolt.Cursor, k, v []byte) ([]byte, []byte) {
+	if k != nil {
+		return k, v
 	}
-	return c.Prev()
+	if s.tx.Writable() {
+		// Cursor.Last runs for ever if the transaction has deleted all rows
+		// of several pages.
+		if k, _ := c.First(); k == nil {
+			return nil, nil
+		}
+	}
+	return c.Last()
 }
+
+// prev moves a cursor, which stands on the first row that is not below a key,
+// to the row before. In a transaction that deleted every row of a page, Cursor.Prev stops there as if
+// it were the beginning; prev goes on.
+func (s *snapshot) prev(c *bolt.Cursor, below []byte) (k, v []byte) {
+	if k, v = c.Prev(); k != nil || !s.tx.Writable() {
+		return k, v
+	}
+	first, _ := c.Bucket().Cursor().First()
+	if first == nil || bytes.Compare(first, below) >= 0 {
+		return nil, nil
+	}
+	for k == nil {
+		k, v = c.Prev()
+	}
+	return k, v
+}
+
+func next(c *bolt.Cursor, _ []byte) ([]byte, []byte) { return c.Next() }
 
 // after returns the smallest key above all keys with the prefix, nil if there
 // is none.
@@ -194,7 +220,7 @@ func after(prefix []byte) []byte {
 
 func (s *snapshot) scan(
 	ix inventory.Index, prefix []byte, fn func(key, value []byte) error,
-	first, next func(*bolt.Cursor) ([]byte, []byte),
+	first func(*bolt.Cursor) (k, v []byte), next func(c *bolt.Cursor, k []byte) ([]byte, []byte),
 ) error {
 	if s.done {
 		return errDone
@@ -214,7 +240,7 @@ func (s *snapshot) scan(
 		}
 	}()
 	n := 0
-	for k, v := first(c); k != nil && bytes.HasPrefix(k, prefix); k, v = next(c) {
+	for k, v := first(c); k != nil && bytes.HasPrefix(k, prefix); k, v = next(c, k) {
 		if err := fn(k, present(v)); err != nil {
 			if errors.Is(err, inventory.ErrStop) {
 				return nil
