@@ -208,7 +208,11 @@ type ScanStopped struct {
 	Category inventory.Category `json:"category"`
 	How      How                `json:"how"`
 	Code     string             `json:"code,omitempty"`
-	Missing  []Missing          `json:"missing,omitempty"`
+	// What the Used that answers it will say: see there.
+	OpenedBefore bool      `json:"opened_before,omitempty"`
+	Replaces     uint64    `json:"replaces,omitempty"`
+	Cause        string    `json:"cause,omitempty"`
+	Missing      []Missing `json:"missing,omitempty"`
 }
 
 // Kind implements inventory.Event.

@@ -165,6 +165,9 @@ func (p *placeShift) explain(l *Line, x *inventory.Expectation, t *Treatment) {
 		case u.Replaces != 0:
 			l.cause(CauseReplacement, 0, u.Quantity, t.ID, u.Entry, "replaced one in mid-treatment: "+u.Cause)
 			continue
+		case u.Cause != "":
+			l.cause(CauseFurther, 0, u.Quantity, t.ID, u.Entry, "beyond what the rule expects: "+u.Cause)
+			continue
 		case x.Shared:
 		case u.Quantity == 0:
 			l.cause(CauseOpenedBefore, 0, -1, t.ID, u.Entry, "from a piece opened for another treatment")
@@ -176,6 +179,7 @@ func (p *placeShift) explain(l *Line, x *inventory.Expectation, t *Treatment) {
 		got += u.Quantity
 	}
 	var cause string
+	var said int64
 	without := false
 	for _, a := range t.Absences {
 		if a.Category != x.Category {
@@ -185,9 +189,14 @@ func (p *placeShift) explain(l *Line, x *inventory.Expectation, t *Treatment) {
 			without = true
 		} else if a.Replaces != 0 {
 			l.cause(CauseNotRecorded, 1, 0, t.ID, a.Entry, "a replacement without a lot: "+a.Cause)
+		} else {
+			said++
 		}
 	}
 	short := x.Pieces - got
+	if more := said - max(0, short); more > 0 && !x.Shared {
+		l.cause(CauseNotRecorded, more, 0, t.ID, 0, "a further one without a lot: "+cause)
+	}
 	switch {
 	case short <= 0:
 	case without:

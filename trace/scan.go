@@ -20,7 +20,8 @@ type Scan struct {
 	// Reason answers findings at level Stop in advance.
 	Reason string `json:"reason,omitempty"`
 	// Replaces is the entry of the use that it takes over from, in
-	// mid-treatment, at the call's time, because of Cause.
+	// mid-treatment, at the call's time, because of Cause. Where nobody
+	// recorded what it takes over from, there is a Cause alone.
 	Replaces uint64 `json:"replaces,omitempty"`
 	Cause    string `json:"cause,omitempty"`
 }
@@ -54,7 +55,8 @@ func (b *Book) Scan(ctx context.Context, call inventory.Call, s Scan) (inventory
 		}
 		if inventory.HasStop(ev.Findings) && s.Reason == "" {
 			return []inventory.Event{&ScanStopped{
-				Treatment: t.ID, Stock: ev.Stock, Category: ev.Category, How: ev.How, Code: ev.Code, Missing: t.Missing(),
+				Treatment: t.ID, Stock: ev.Stock, Category: ev.Category, How: ev.How, Code: ev.Code,
+				OpenedBefore: ev.OpenedBefore, Replaces: ev.Replaces, Cause: ev.Cause, Missing: t.Missing(),
 			}}, nil
 		}
 		ev.Missing = t.missingAfter(ev)
@@ -65,7 +67,9 @@ func (b *Book) Scan(ctx context.Context, call inventory.Call, s Scan) (inventory
 // missingAfter returns what the treatment lacks once a use is recorded.
 func (t *Treatment) missingAfter(ev *Used) []Missing {
 	after := *t
-	after.Uses = append(t.Uses[:len(t.Uses):len(t.Uses)], Use{Category: ev.Category, Product: ev.Product, Lot: ev.Lot, Quantity: ev.Quantity})
+	after.Uses = append(t.Uses[:len(t.Uses):len(t.Uses)], Use{
+		Category: ev.Category, Product: ev.Product, Lot: ev.Lot, Quantity: ev.Quantity, Replaces: ev.Replaces, Cause: ev.Cause,
+	})
 	return after.Missing()
 }
 
@@ -125,7 +129,10 @@ func (b *Book) Answer(ctx context.Context, call inventory.Call, a Answer) (inven
 		}
 		ev := &Used{
 			Treatment: t.ID, Stock: s.Stock, Category: s.Category, Location: t.Location, How: s.How, Code: s.Code,
-			Reason: a.Reason, Answers: a.Stopped,
+			OpenedBefore: s.OpenedBefore, Replaces: s.Replaces, Cause: s.Cause, Reason: a.Reason, Answers: a.Stopped,
+		}
+		if old := t.use(ev.Replaces); old == nil || old.Struck != 0 || !old.Until.IsZero() {
+			ev.Replaces = 0 // struck out or replaced in the meantime
 		}
 		ev.Missing = t.missingAfter(ev)
 		return []inventory.Event{ev}, nil

@@ -140,26 +140,40 @@ func (t *Treatment) required(c inventory.Category) (Required, bool) {
 	return Required{}, false
 }
 
-// recorded returns how many pieces of a category are recorded by lot.
+// recorded returns how many pieces of a category are recorded by lot toward
+// what is required. A use that took over from another does not count: what it
+// took over from does, or is missing if nobody recorded it.
 func (t *Treatment) recorded(c inventory.Category) int64 {
 	var n int64
 	for i := range t.Uses {
-		if u := &t.Uses[i]; u.Category == c && u.Struck == 0 && u.Lot != "" {
+		if u := &t.Uses[i]; u.Category == c && u.Struck == 0 && u.Lot != "" && !t.tookOver(u) {
 			n += max(1, u.Quantity)
 		}
 	}
 	return n
 }
 
+// tookOver reports whether a use took over from another, on record or not: one
+// with a cause of its own that names no use replaced something nobody recorded.
+// If what it replaced was struck out, it stands in its place.
+func (t *Treatment) tookOver(u *Use) bool {
+	if u.Replaces == 0 {
+		return u.Cause != ""
+	}
+	old := t.use(u.Replaces)
+	return old != nil && old.Struck == 0
+}
+
 // Missing returns what is required and not recorded by lot. A category that
-// the treatment did without is not missing. A replacement that was used and
-// not recorded is, whatever else is recorded.
+// the treatment did without is not missing. Something of which a person said
+// that it was used and not recorded is, whatever else is recorded: if its lot
+// is found after all, that saying is struck out.
 func (t *Treatment) Missing() []Missing {
 	var list []Missing
 	for _, q := range t.Required {
 		need := max(1, q.Pieces)
 		m := Missing{Category: q.Category, Product: q.Product}
-		without := false
+		without, said := false, int64(0)
 		for _, a := range t.Absences {
 			if a.Category != q.Category {
 				continue
@@ -170,13 +184,11 @@ func (t *Treatment) Missing() []Missing {
 				without = true
 			case a.Replaces != 0:
 				need++
+			default:
+				said++
 			}
 		}
-		if without {
-			continue
-		}
-		if have := t.recorded(q.Category); have < need {
-			m.Pieces = need - have
+		if m.Pieces = max(need-t.recorded(q.Category), said); m.Pieces > 0 && (!without || said > 0) {
 			for i := range t.Uses {
 				if u := &t.Uses[i]; u.Category == q.Category && u.Struck == 0 && u.Lot == "" {
 					m.Known = u.Product
