@@ -201,7 +201,7 @@ func splitHIBC(text string, opts Options) []Code {
 		return []Code{whole}
 	}
 	var pairs [][]Code
-	for i := 4; i < len(text); i++ {
+	for i := 4; i < len(text) && len(text) <= maxMended; i++ {
 		if text[i] != '+' || !hibc.Is(text[i:]) {
 			continue
 		}

@@ -124,8 +124,13 @@ func agreed(readings [][]gs1.Element) []gs1.Element {
 // gs1Warnings says what was tolerated in elements.
 func gs1Warnings(els []gs1.Element, now time.Time) []Warning {
 	var ws []Warning
+	content := false
 	for _, e := range els {
-		if d, ok := e.Date(now); ok && d.EndOfMonth {
+		content = content || e.AI.Code() == "02"
+		if !e.DayZero() {
+			continue
+		}
+		if d, ok := e.Date(now); ok {
 			ws = append(ws, Warning{
 				string(gs1.DateDay00),
 				"AI (" + e.AI.Code() + ") gives day 00, which was read as the last day of the month, " + d.String(),
@@ -135,7 +140,7 @@ func gs1Warnings(els []gs1.Element, now time.Time) []Warning {
 	for _, m := range gs1.Missing(els) {
 		ws = append(ws, Warning{string(m.Code), m.Message})
 	}
-	if slices.ContainsFunc(els, func(e gs1.Element) bool { return e.AI.Code() == "02" }) {
+	if content {
 		ws = append(ws, Warning{"content_gtin", "this is the label of a shipping unit: the GTIN, the count and the lot are those of what is in it"})
 	}
 	return ws

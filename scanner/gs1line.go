@@ -75,7 +75,7 @@ const maxSplits = 8
 // the first element of a text.
 func secondGTINs(text string) []int {
 	var found []int
-	for i := 16; i+16 <= len(text) && len(found) < maxSplits; i++ {
+	for i := 16; i+16 <= min(len(text), maxMended) && len(found) < maxSplits; i++ {
 		if text[i:i+2] == "01" && gs1.HasCheckDigit(text[i+2:i+16]) {
 			found = append(found, i)
 		}

@@ -2,9 +2,16 @@ package scanner
 
 import (
 	"reflect"
+	"strings"
 
+	"lotbook/scanner/gs1"
+	"lotbook/scanner/hibc"
 	"lotbook/scanner/wedge"
 )
+
+// maxMended is the longest text, in bytes, that is tried with other layouts; no
+// linear symbol and few others hold more.
+const maxMended = 200
 
 // mend tries to undo Caps Lock and a wrong keyboard layout on a text that could
 // not be read as it is. Only a reading that proves itself counts: by a
@@ -14,8 +21,14 @@ func mend(text string, opts Options) []Code {
 	if opts.Profile.Scanner != "" || opts.Profile.Host != "" {
 		return nil // the profile has put the keys right already
 	}
+	if len(text) > maxMended || digitsArrived(text) {
+		return nil
+	}
 	var found [][]Code
 	add := func(t string, ws ...wedge.Warning) {
+		if !promising(t) {
+			return
+		}
 		var cs []Code
 		for _, piece := range wedge.Symbols(t, knownSymbology) {
 			cs = append(cs, identify(piece, opts)...)
@@ -77,6 +90,23 @@ func proven(cs []Code) bool {
 		}
 	}
 	return true
+}
+
+// digitsArrived reports whether a text begins with a GTIN and its identifier.
+// Then digits arrived as digits, and what is wrong with the rest is no layout.
+func digitsArrived(text string) bool {
+	t := strings.Trim(text, " \x1d")
+	return len(t) >= 16 && t[:2] == "01" && gs1.HasCheckDigit(t[2:16])
+}
+
+// promising reports whether a text begins with something that can prove itself;
+// the others need not be read.
+func promising(text string) bool {
+	t := strings.Trim(text, " \x1d")
+	id, _ := cutSymbology(t)
+	return id != "" || digitsArrived(t) || gs1.IsLink(t) || gs1.IsBracketed(t) || hibc.Is(t) || hibc.IsICCBBA(t) ||
+		len(t) >= 20 && t[:2] == "00" && gs1.HasCheckDigit(t[2:20]) ||
+		len(t) <= 14 && gs1.HasCheckDigit(t)
 }
 
 // identified keeps the readings with a symbology identifier, if there are any:

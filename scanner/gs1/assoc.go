@@ -9,10 +9,12 @@ import "fmt"
 func Check(elements []Element) error {
 	// The same order of checks as GS1's reference engine, so that the first
 	// of several faults has the same name: exclusions first.
-	for i, e := range elements {
+	for i := range elements {
+		e := &elements[i]
 		for _, s := range e.AI.excludes {
-			for j, other := range elements {
-				if i != j && s.has(other.AI.index) && other.AI != e.AI {
+			for j := range elements {
+				other := &elements[j]
+				if s.has(other.AI.index) && other.AI != e.AI {
 					return &Error{
 						Code: MutexAI, AI: e.AI.code, Offset: -1,
 						Reason: fmt.Sprintf("%s cannot stand on one item with AI (%s) %s; the label is coded wrongly, or two labels were read as one",
@@ -22,8 +24,10 @@ func Check(elements []Element) error {
 			}
 		}
 	}
-	for i, e := range elements {
-		for _, other := range elements[i+1:] {
+	for i := range elements {
+		e := &elements[i]
+		for j := i + 1; j < len(elements); j++ {
+			other := &elements[j]
 			if e.AI == other.AI && e.Value != other.Value {
 				return &Error{
 					Code: ConflictingRepeat, AI: e.AI.code, Offset: -1,

@@ -103,6 +103,11 @@ func checkDate(year, month, day int, zero bool) problem {
 // gives its first day.
 func (e Element) Date(now time.Time) (Date, bool) { return e.date(now.Year()) }
 
+// DayZero reports whether the element holds a date with day 00.
+func (e Element) DayZero() bool {
+	return e.AI.parts[0].rules[0] == ruleYymmd0 && len(e.Value) >= 6 && e.Value[4:6] == "00"
+}
+
 func (e Element) date(year int) (Date, bool) {
 	v := e.Value
 	switch e.AI.parts[0].rules[0] {

@@ -100,7 +100,8 @@ func (c Context) profiled(text, sep string) (Outcome, error) {
 	}
 	if len(sep) == 1 && gs1.InSet82(sep[0]) {
 		// The stand-in may stand for itself here and there.
-		s := search{text: text, standIn: sep[0], now: c.Now}
+		work := maxWork
+		s := search{text: text, standIn: sep[0], now: c.Now, work: &work}
 		if rs := s.readings(); len(rs) > 0 {
 			o := Outcome{Text: text}
 			o.warn("separator_stand_in", "the scanner sends "+sep+" for the separator, and this text holds one that is data")
@@ -119,7 +120,8 @@ func (c Context) spelled(all, text string, found []string) (Outcome, bool) {
 		return Outcome{}, false
 	}
 	o := Outcome{Elements: els, Text: all}
-	s := search{text: text, now: c.Now}
+	work := maxWork
+	s := search{text: text, now: c.Now, work: &work}
 	if rs := s.readings(); len(rs) > 0 {
 		o.Readings = append([][]gs1.Element{els}, rs...)
 		o.Chosen = true
@@ -135,22 +137,21 @@ func (c Context) doubtful(text string) (Outcome, error) {
 		return Outcome{}, err
 	}
 	var rs [][]gs1.Element
-	cut := false
-	best := search{text: text, now: c.Now}
+	cut, work := false, maxWork
 	for _, t := range c.cases(text) {
 		if c.Profile.Separator != Dropped {
 			for _, m := range quietIn(t) {
-				s := search{text: t, now: c.Now, standIn: m}
+				s := search{text: t, now: c.Now, standIn: m, work: &work}
 				rs = append(rs, s.readings()...)
 				cut = cut || s.cut
 			}
 		}
-		best = search{text: t, now: c.Now}
-		rs = append(rs, best.readings()...)
-		cut = cut || best.cut
+		s := search{text: t, now: c.Now, work: &work}
+		rs = append(rs, s.readings()...)
+		cut = cut || s.cut
 	}
-	if len(text) > maxSearch && needsSeparator(strict) {
-		return Outcome{}, &gs1.Error{Code: gs1.TooLong, Offset: -1, Reason: "the text is long and holds no separator, so that it cannot be read with certainty; set the scanner up to send the separator"}
+	if needsSeparator(strict) && (len(text) > maxSearch || work < 0) {
+		return Outcome{}, &gs1.Error{Code: gs1.TooLong, Offset: -1, Reason: "the text holds no separator and has too many readings to list; set the scanner up to send the separator"}
 	}
 	rs = distinct(rs)
 	o := Outcome{Text: text, Elements: strict}

@@ -15,6 +15,9 @@ const (
 	// searched for. A GS1-128 symbol holds 48 characters, a DataMatrix with
 	// everything that a device label carries some 150.
 	maxSearch = 400
+	// maxWork bounds how many pieces of readings are looked at for one text,
+	// many times what a real label needs.
+	maxWork = 40_000
 )
 
 // A node is one element of a reading, and the best readings of what follows it
@@ -35,6 +38,7 @@ type search struct {
 	now     time.Time
 	memo    map[int][]*node
 	cut     bool // some readings were dropped for their number
+	work    *int // what is left of maxWork
 }
 
 // readings returns the readings, best first.
@@ -98,6 +102,10 @@ func (s *search) element(a *gs1.AI, from int) []*node {
 		}
 		own := weigh(a, value, s.now)
 		for _, n := range s.from(next) {
+			if *s.work--; *s.work < 0 {
+				s.cut = true
+				return nil
+			}
 			if repeats(n, a, value, s.text) {
 				continue
 			}
