@@ -111,4 +111,3 @@ func (w *world) setUpToday(s *session, state int) error {
 	}
 	return nil
 }
-

@@ -18,7 +18,6 @@ type session struct {
 	real   int64 // minutes
 	absent bool  // the patient does not come
 	truth  *Treatment
-	last   time.Time // of the last thing planned
 }
 
 // planTreatment plans one place of the day's schedule.
@@ -151,11 +150,10 @@ func (w *world) required(s *session, c inventory.Category) error {
 		want.n = 1 // the second bottle when the first is empty
 	case x.Shared:
 		return w.dose(s, want, s.p.rx.Heparin.Units(s.p.rx.Minutes))
-	case c == inventory.Dialyzer && x.Product == dialyzer18 && w.now.After(w.o.Until.AddDate(0, 0, -w.o.Days*2/3)) && s.cart.total(w.good(trial)) > 0 && !w.catalogued && w.chance(.3):
+	case c == inventory.Dialyzer && x.Product == dialyzer18 && s.cart.total(w.good(trial)) > 0 && !w.catalogued && w.chance(.3):
 		want.product = trial
 	case c == inventory.Dialyzer && w.chance(.004):
 		want.product = pick[inventory.ProductID](w, dialyzer14, dialyzer18, dialyzer21)
-	case c == inventory.AcidConcentrate:
 	}
 	return w.take(s, want)
 }
