@@ -43,7 +43,7 @@ func identify(text string, opts Options) []Code {
 		c.warn(capsLock)
 		return []Code{c}
 	case id == "]e0" && len(rest) == 13 && gs1.HasCheckDigit(rest):
-		if _, err := gs1.Parse(rest, opts.Now); err != nil {
+		if els, err := gs1.Parse(rest, opts.Now); err != nil || !productionOnly(els) {
 			c := interpret("]E0", rest, false, opts)
 			c.warn(capsLock)
 			return []Code{c}

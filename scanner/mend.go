@@ -24,34 +24,35 @@ func mend(text string, opts Options) []Code {
 	if len(text) > maxMended || digitsArrived(text) {
 		return nil
 	}
+	if id, _ := cutSymbology(strings.TrimLeft(text, " ")); id != "" {
+		return nil // the identifier arrived as it is, so the rest did
+	}
 	var found [][]Code
-	add := func(t string, ws ...wedge.Warning) {
+	add := func(t string, ws ...wedge.Warning) bool {
 		if !promising(t) {
-			return
+			return false
 		}
 		var cs []Code
 		for _, piece := range wedge.Symbols(t, knownSymbology) {
 			cs = append(cs, identify(piece, opts)...)
 		}
 		if !good(cs) || !proven(cs) {
-			return
+			return false
 		}
 		for _, have := range found {
 			if sameReading(have, cs) {
-				return
+				return true
 			}
 		}
 		for i := range cs {
 			cs[i].warn(ws)
 		}
 		found = append(found, cs)
+		return true
 	}
 	add(wedge.SwapCase(text), capsLock...)
 	if len(found) == 1 && found[0][0].Symbology != "" {
 		return found[0]
-	}
-	if id, _ := cutSymbology(text); id != "" {
-		return nil // the bracket of the identifier is where it should be
 	}
 	for _, scanner := range wedge.Layouts() {
 		for _, host := range wedge.Layouts() {
@@ -64,7 +65,9 @@ func mend(text string, opts Options) []Code {
 				Message: "the scanner is set for the keyboard layout " + string(scanner) + " and the computer for " + string(host) +
 					"; the keys were put right, set both to the same",
 			}
-			add(t, w)
+			if add(t, w) {
+				continue
+			}
 			add(wedge.SwapCase(t), append([]wedge.Warning{w}, capsLock...)...)
 		}
 	}

@@ -44,6 +44,7 @@
 //   - Code lists that the table does not name a rule for, such as the aquatic
 //     species of (7008) or the production methods of (7010).
 //   - The order of the two dates of (7007).
+//   - That a key signed by (8030) is one with a serial component.
 //   - The length of an IBAN by country; its check digits are checked.
 //   - A Digital Link in compressed form is reported as one without a key.
 package gs1

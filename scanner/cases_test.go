@@ -1,0 +1,160 @@
+package scanner_test
+
+import (
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"lotbook/scanner"
+	"lotbook/scanner/hibc"
+	"lotbook/scanner/wedge"
+)
+
+// The texts are ours; what each symbology may carry is from the GS1 General
+// Specifications, figure 5.1.3-1, and ISO/IEC 15424.
+func TestRead(t *testing.T) {
+	hibcText := func(s string) string {
+		c, _ := hibc.CheckChar(s)
+		return s + string(c)
+	}
+	for text, want := range map[string]struct{ carrier, gtin, lot, code string }{
+		"":                                       {},
+		" \r\n":                                  {},
+		"HELLO":                                  {carrier: "plain"},
+		"]C00109506000117843":                    {carrier: "plain", code: "not_gs1_symbol"},
+		"]d1(01)09506000117843":                  {carrier: "plain", code: "not_gs1_symbol"},
+		"]Q1https://a/01/09506000117843":         {carrier: "digital-link", gtin: "09506000117843"},
+		"]A0+A123BJC5D6E71G":                     {carrier: "hibc"},
+		"]E0950600011784":                        {code: "bad_check_digit"},
+		"]E09506000117842":                       {code: "bad_check_digit"},
+		"]E395060001178431234":                   {code: "bad_length"},
+		"]E3950600011784312345":                  {carrier: "gs1", gtin: "09506000117843"},
+		"]E395060001178435":                      {code: "bad_length"},
+		"]E495060003":                            {code: "bad_check_digit"},
+		"]I019506000117840":                      {carrier: "gs1", gtin: "19506000117840", code: "itf_unchecked"},
+		"]I1950600011784":                        {code: "bad_length"},
+		"01234565":                               {carrier: "gs1", code: "ean8_or_upce"},
+		"9 506000 117843":                        {carrier: "gs1", gtin: "09506000117843"},
+		"9506000117842":                          {code: "bad_check_digit"},
+		"614141999996":                           {carrier: "gs1", gtin: "00614141999996"},
+		"17271231":                               {carrier: "gs1", code: "requisite_ai"},
+		"]E00109506000117843171231" + "10A":      {code: "bad_length"},
+		"]E0010950600011784310a":                 {carrier: "gs1", gtin: "09506000117843", lot: "A", code: "caps_lock"},
+		"]e09506000117843":                       {carrier: "gs1", gtin: "09506000117843", code: "caps_lock"},
+		"]d2\x1d010950600011784310A\x1d":         {carrier: "gs1", gtin: "09506000117843", lot: "A"},
+		"]d2010950600011784310A\x1d\x1d17271231": {code: "unknown_ai"},
+		"010950600011784310lot":                  {carrier: "gs1", gtin: "09506000117843", code: "caps_lock_suspected"},
+		"01 09506000117843 17 271231 10 LOT42":   {carrier: "gs1", gtin: "09506000117843", lot: "LOT42", code: "spaces_removed"},
+		"(01)09506000117843(10)A<GS>(21)B":       {carrier: "gs1", gtin: "09506000117843", lot: "A"},
+		")01=09506000117843)10=LOT":              {carrier: "gs1", gtin: "09506000117843", lot: "LOT", code: "keyboard_layout"},
+		"à&à)(àçàè&&ç___":                        {carrier: "plain"},
+		"HTTPS://EXAMPLE.COM/01/09506000117843/10/abc": {carrier: "digital-link", gtin: "09506000117843", code: "caps_lock_suspected"},
+		"HTTPS://EXAMPLE.COM/01/09506000117843/10/ABC": {carrier: "digital-link", gtin: "09506000117843", lot: "ABC"},
+		"https://example.com/01/09506000117843?10=ABC": {carrier: "digital-link", gtin: "09506000117843", lot: "ABC", code: "dl_qualifier_in_query"},
+		"+a123bjc5d6e71g":                                         {carrier: "hibc", code: "caps_lock"},
+		hibcText("+A99912345/$LOT-1"):                             {carrier: "hibc", lot: "LOT-1", code: "hibc_characters"},
+		"=/A9999XYZ100T0944=,000025=>014032&,1000000000000XYZ123": {carrier: "iccbba", lot: "XYZ123"},
+		"=/A9999":                        {code: "too_short"},
+		"]C1010950600011784310LÖT":       {code: "unknown_ai"},
+		"01" + strings.Repeat("1", 5000): {code: "input_too_long"},
+	} {
+		cs := scanner.Read(text, opts)
+		if want.carrier+want.code == "" {
+			if len(cs) != 0 {
+				t.Errorf("%q: %+v", text, cs)
+			}
+			continue
+		}
+		if len(cs) != 1 {
+			t.Errorf("%q: %d codes", text, len(cs))
+			continue
+		}
+		c := cs[0]
+		if string(c.Carrier) != want.carrier || c.GTIN != want.gtin || c.Lot != want.lot {
+			t.Errorf("%.60q: carrier %q GTIN %q lot %q error %v", text, c.Carrier, c.GTIN, c.Lot, c.Error)
+		}
+		has := slices.ContainsFunc(c.Warnings, func(w scanner.Warning) bool { return w.Code == want.code })
+		switch {
+		case want.carrier == "" && (c.Error == nil || c.Error.Code != want.code):
+			t.Errorf("%.60q: error %v, want %s", text, c.Error, want.code)
+		case want.carrier != "" && want.code != "" && !has:
+			t.Errorf("%.60q: warnings %v, want %s", text, c.Warnings, want.code)
+		case want.carrier != "" && want.code == "" && len(c.Warnings) > 0:
+			t.Errorf("%.60q: warnings %v", text, c.Warnings)
+		}
+	}
+}
+
+// Several symbols on one line.
+func TestSeveral(t *testing.T) {
+	for text, want := range map[string]int{
+		"]C10109506000117843]C11727123110A":    2,
+		"0109506000117843\r\n1727123110A\r\n":  2,
+		"9506000117843\t9506000134352":         2,
+		"+A123BJC5D6E71G+$$52001510X3GD":       2,
+		"+$$52001510X3GD+A123BJC5D6E71G":       2,
+		"]A0+A123BJC5D6E71G]A0+$$52001510X3GD": 2,
+		"01095060001178430109506000134352":     2,
+	} {
+		cs := scanner.Read(text, opts)
+		if len(cs) != want || slices.ContainsFunc(cs, func(c scanner.Code) bool { return c.Error != nil }) {
+			t.Errorf("%q: %+v", text, cs)
+		}
+	}
+}
+
+func TestFromSymbol(t *testing.T) {
+	// A picture's separators are exact, so a lot may look like anything.
+	c := scanner.FromSymbol("]C1", "010950600011784310AB2117", opts)
+	if c.Error != nil || c.Lot != "AB2117" || len(c.Candidates)+len(c.Warnings) > 0 || c.Symbology != "]C1" || c.Source != "-" {
+		t.Errorf("%+v", c)
+	}
+	c = scanner.FromSymbol("]d1", "some text", opts)
+	if c.Carrier != scanner.CarrierPlain || c.Raw != "some text" {
+		t.Errorf("%+v", c)
+	}
+	c = scanner.FromSymbol("]C1", "010950600011784310", opts)
+	if c.Error == nil || c.Error.Code != "empty_value" || c.Raw != "010950600011784310" {
+		t.Errorf("%+v", c)
+	}
+	c = scanner.FromSymbol("]C1", "0109506000117843", scanner.Options{})
+	if c.Error == nil || c.Error.Code != "no_clock" {
+		t.Errorf("%+v", c)
+	}
+}
+
+// Dates of all fineness, quantities, and the label of a shipping unit.
+func TestMembers(t *testing.T) {
+	c := scanner.Read("]d20109506000117843112412313030\x1d172802291021", opts)[0]
+	if c.Made != "2024-12-31" || c.Expires != "2028-02-29" || c.Quantity != 30 || c.Lot != "21" {
+		t.Errorf("%+v", c)
+	}
+	c = scanner.Read("(00)006141411234567890(02)09506000134352(37)24(10)L", opts)[0]
+	if c.GTIN != "09506000134352" || c.Quantity != 24 || c.Warnings[0].Code != "content_gtin" {
+		t.Errorf("%+v", c)
+	}
+	// From 2060, a label of 05 is of 2105 (GS1 General Specifications 7.12).
+	o := scanner.Options{Now: time.Date(2060, 1, 1, 0, 0, 0, 0, time.UTC)}
+	if c := scanner.Read("]d2010950600011784317050131", o)[0]; c.Expires != "2105-01-31" {
+		t.Errorf("%+v", c)
+	}
+}
+
+// A scan that contradicts its profile says so.
+func TestProfileContradicted(t *testing.T) {
+	o := opts
+	o.Profile = wedge.Profile{Prefix: "*"}
+	c := scanner.Read("]d2010950600011784310A\x1d", o)[0]
+	if c.Lot != "A" || len(c.Warnings) == 0 || c.Warnings[0].Code != "profile_contradicted" {
+		t.Errorf("%+v", c)
+	}
+}
+
+// One string of five identifiers is read in two allocations.
+func TestAllocations(t *testing.T) {
+	text := "]d2" + udi
+	if n := testing.AllocsPerRun(100, func() { scanner.Read(text, opts) }); n > 2 {
+		t.Errorf("Read makes %v allocations, want at most 2", n)
+	}
+}
