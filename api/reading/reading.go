@@ -1,0 +1,247 @@
+package reading
+
+import (
+	"slices"
+	"strings"
+
+	"lotbook/inventory"
+	"lotbook/scanner"
+	"lotbook/trace"
+)
+
+// An Outcome says what is to be done with what was given.
+type Outcome string
+
+// The outcomes.
+const (
+	Ready        Outcome = "ready"         // can be recorded
+	NeedsLot     Outcome = "needs_lot"     // the product is known, its lot is not
+	NeedsProduct Outcome = "needs_product" // the product is not known
+	NeedsChoice  Outcome = "needs_choice"  // it can be read in several ways, or is about several packs
+	Unreadable   Outcome = "unreadable"    // nothing in it is the code of a pack
+)
+
+// Used and Stopped are what becomes of a Ready scan once it is recorded. They
+// are named here so that all clients speak of one list of outcomes.
+const (
+	Used    Outcome = "used"
+	Stopped Outcome = "stopped"
+)
+
+// Given is what came in about one pack.
+type Given struct {
+	// Codes are the symbols in the order read, not yet joined.
+	Codes []scanner.Code
+	// Choice is which of the choices was taken, from 1; 0 for none.
+	Choice int
+	// What a person typed. It fills in what the codes leave open; what the
+	// codes say stands.
+	Product inventory.ProductID
+	GTIN    string
+	Lot     string
+	Serial  string
+	Expires inventory.Date
+	// NoLot says that the pack has no lot number that could be read: it is
+	// then Ready without one.
+	NoLot bool
+	// How the codes were read; without codes it is trace.Typed.
+	How trace.How
+}
+
+// A Reading is what was made of it.
+type Reading struct {
+	Outcome Outcome
+	// Stock has the product (or its GTIN), lot, serial and dates as far as
+	// they are known. Its quantity is left to whoever records it.
+	Stock inventory.Stock
+	How   trace.How
+	// Code is the text as carried; the symbols of one label are joined by a
+	// line feed.
+	Code string
+	// Choices are the ways of reading it, when Outcome is NeedsChoice.
+	Choices []scanner.Candidate
+	// Others are the further readings when one was taken because of what is
+	// known of scanners and packs: a person may correct it.
+	Others   []scanner.Candidate
+	Warnings []scanner.Warning
+	// Fault says why it is Unreadable.
+	Fault *scanner.Fault
+}
+
+// Scan returns the scan of a Ready reading for a treatment, one piece of
+// whatever the code names.
+func (r *Reading) Scan(t trace.TreatmentID) trace.Scan {
+	return trace.Scan{Treatment: t, Stock: r.Stock, How: r.How, Code: r.Code}
+}
+
+// Of joins the codes of a label and says what can be done with them.
+func Of(g Given) Reading {
+	r := Reading{How: g.How}
+	if r.How == "" || len(g.Codes) == 0 {
+		r.How = trace.Typed
+	}
+	packs, rest := labels(g.Codes)
+	switch {
+	case len(packs) > 1:
+		for _, p := range packs {
+			r.Choices = append(r.Choices, ways(p)...)
+		}
+		if len(r.Choices) > 1 {
+			return r.choose(g, joinRaw(packs))
+		}
+		r.take(packs[0])
+	case len(packs) == 1:
+		p := packs[0]
+		r.Warnings = p.Warnings
+		if open := ways(p); len(open) > 1 {
+			r.Choices = open
+			return r.choose(g, p.Raw)
+		}
+		r.take(p)
+	case len(rest) > 0 && g.Product == "" && g.GTIN == "":
+		r.Outcome, r.Fault = Unreadable, faultOf(rest)
+		return r
+	case len(rest) > 0:
+		r.Code = joinRaw(rest)
+	}
+	r.fill(g)
+	return r
+}
+
+// choose takes the choice that was made, or asks for one.
+func (r *Reading) choose(g Given, raw string) Reading {
+	r.Code = raw
+	if g.Choice < 1 || g.Choice > len(r.Choices) {
+		r.Outcome = NeedsChoice
+		return *r
+	}
+	r.Stock = stockOf(r.Choices[g.Choice-1])
+	r.Choices = nil
+	r.fill(g)
+	return *r
+}
+
+// take takes what one label says.
+func (r *Reading) take(c scanner.Code) {
+	r.Choices = nil
+	r.Warnings = c.Warnings
+	r.Code = c.Raw
+	r.Stock = inventory.Stock{
+		GTIN: c.GTIN, Lot: c.Lot, Serial: c.Serial, Expires: inventory.LastDay(c.Expires), Made: inventory.LastDay(c.Made),
+	}
+	if ks := distinct(c.Candidates); len(ks) == 1 {
+		// The readings agree on all that a record needs.
+		r.Stock = stockOf(ks[0])
+	} else if len(ks) > 1 {
+		r.Others = ks
+	}
+}
+
+// fill adds what was typed and decides what is lacking.
+func (r *Reading) fill(g Given) {
+	s := &r.Stock
+	if s.GTIN == "" {
+		s.Product = g.Product
+		if s.Product == "" {
+			s.GTIN = g.GTIN
+		}
+	}
+	if s.Lot == "" && g.Lot != "" {
+		s.Lot = g.Lot
+		r.How = trace.Typed
+	}
+	if s.Serial == "" {
+		s.Serial = g.Serial
+	}
+	if s.Expires == "" {
+		s.Expires = g.Expires
+	}
+	switch {
+	case s.GTIN == "" && s.Product == "":
+		r.Outcome = NeedsProduct
+	case s.Lot == "" && !g.NoLot:
+		r.Outcome = NeedsLot
+	default:
+		r.Outcome = Ready
+	}
+}
+
+// labels joins codes and parts those that say something about a pack from the
+// rest: plain text and what could not be read. A label that stands there twice,
+// as in a picture of two packs of one lot, counts once.
+func labels(codes []scanner.Code) (packs, rest []scanner.Code) {
+	for _, c := range scanner.Join(codes) {
+		if c.Error != nil || c.Carrier == scanner.CarrierPlain || len(c.Elements)+len(c.Candidates) == 0 {
+			rest = append(rest, c)
+			continue
+		}
+		if !slices.ContainsFunc(packs, func(p scanner.Code) bool { return sameLabel(p, c) }) {
+			packs = append(packs, c)
+		}
+	}
+	return packs, rest
+}
+
+func sameLabel(a, b scanner.Code) bool {
+	return a.GTIN == b.GTIN && a.Lot == b.Lot && a.Expires == b.Expires && a.Serial == b.Serial &&
+		len(a.Candidates) == len(b.Candidates) && (a.GTIN != "" || a.Raw == b.Raw)
+}
+
+// ways returns the readings of one label among which a person has to choose:
+// one if there is nothing to choose.
+func ways(c scanner.Code) []scanner.Candidate {
+	ks := distinct(c.Candidates)
+	if len(ks) < 2 || chosen(c) {
+		return []scanner.Candidate{{
+			GTIN: c.GTIN, Lot: c.Lot, Serial: c.Serial, Expires: c.Expires, Made: c.Made, Quantity: c.Quantity, Elements: c.Elements,
+		}}
+	}
+	return ks
+}
+
+// chosen reports whether the scanner took the first of a code's candidates
+// because of what is known, and says so in a warning.
+func chosen(c scanner.Code) bool {
+	return slices.ContainsFunc(c.Warnings, func(w scanner.Warning) bool {
+		return w.Code == "separator_known" || w.Code == "separator_stand_in"
+	})
+}
+
+// distinct returns the candidates that differ in what a record keeps.
+func distinct(ks []scanner.Candidate) []scanner.Candidate {
+	var out []scanner.Candidate
+	for _, k := range ks {
+		if !slices.ContainsFunc(out, func(o scanner.Candidate) bool {
+			return o.GTIN == k.GTIN && o.Lot == k.Lot && o.Expires == k.Expires && o.Serial == k.Serial
+		}) {
+			out = append(out, k)
+		}
+	}
+	return out
+}
+
+func stockOf(k scanner.Candidate) inventory.Stock {
+	return inventory.Stock{
+		GTIN: k.GTIN, Lot: k.Lot, Serial: k.Serial, Expires: inventory.LastDay(k.Expires), Made: inventory.LastDay(k.Made),
+	}
+}
+
+// faultOf says why none of the codes is that of a pack.
+func faultOf(rest []scanner.Code) *scanner.Fault {
+	for _, c := range rest {
+		if c.Error != nil {
+			return c.Error
+		}
+	}
+	return &scanner.Fault{Code: "not_a_pack", Message: "this text is not the code of a pack; scan another of its codes, or type product and lot"}
+}
+
+func joinRaw(codes []scanner.Code) string {
+	var raws []string
+	for _, c := range codes {
+		if c.Raw != "" {
+			raws = append(raws, c.Raw)
+		}
+	}
+	return strings.Join(raws, "\n")
+}

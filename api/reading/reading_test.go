@@ -1,0 +1,132 @@
+package reading_test
+
+import (
+	"bytes"
+	"context"
+	"os"
+	"path/filepath"
+	"reflect"
+	"testing"
+	"time"
+
+	"lotbook/api/reading"
+	"lotbook/inventory"
+	"lotbook/scanner"
+	"lotbook/scanner/picture"
+	"lotbook/trace"
+)
+
+var opts = scanner.Options{Now: time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC)}
+
+// The texts are element strings laid out as the GS1 General Specifications,
+// section 3, say; the labels are invented.
+const (
+	whole = "]d2010950600010001217280331" + "10D-4711"
+	di    = "]C10109506000100012"
+	pi    = "]C11728033110D-4711"
+	other = "]d2010950600010003617270630" + "10A-882\x1d2155123"
+	// No separator and no symbology identifier: the lot may end anywhere
+	// before 21, or not at all.
+	lost = "010950600010003610A882172706302155123"
+)
+
+func codes(lines ...string) []scanner.Code {
+	var cs []scanner.Code
+	for _, l := range lines {
+		cs = append(cs, reading.Text(l, opts)...)
+	}
+	return cs
+}
+
+func TestOutcomes(t *testing.T) {
+	dialyzer := inventory.Stock{GTIN: "09506000100012", Lot: "D-4711", Expires: "2028-03-31"}
+	for name, tc := range map[string]struct {
+		given reading.Given
+		want  reading.Outcome
+		stock inventory.Stock
+		how   trace.How
+	}{
+		"whole label":             {reading.Given{Codes: codes(whole), How: trace.Scanned}, reading.Ready, dialyzer, trace.Scanned},
+		"product alone":           {reading.Given{Codes: codes(di), How: trace.Scanned}, reading.NeedsLot, inventory.Stock{GTIN: "09506000100012"}, trace.Scanned},
+		"product, then lot":       {reading.Given{Codes: codes(di, pi), How: trace.Photo}, reading.Ready, dialyzer, trace.Photo},
+		"lot, then product":       {reading.Given{Codes: codes(pi, di), How: trace.Scanned}, reading.Ready, dialyzer, trace.Scanned},
+		"lot alone":               {reading.Given{Codes: codes(pi), How: trace.Scanned}, reading.NeedsProduct, inventory.Stock{Lot: "D-4711", Expires: "2028-03-31"}, trace.Scanned},
+		"lot alone, product said": {reading.Given{Codes: codes(pi), Product: "DLZ", How: trace.Scanned}, reading.Ready, inventory.Stock{Product: "DLZ", Lot: "D-4711", Expires: "2028-03-31"}, trace.Scanned},
+		"product, lot typed":      {reading.Given{Codes: codes(di), Lot: "D-4711", Expires: "2028-03-31", How: trace.Scanned}, reading.Ready, dialyzer, trace.Typed},
+		"no lot on the pack":      {reading.Given{Codes: codes(di), NoLot: true, How: trace.Scanned}, reading.Ready, inventory.Stock{GTIN: "09506000100012"}, trace.Scanned},
+		"typed lot does not win":  {reading.Given{Codes: codes(whole), Lot: "X", How: trace.Scanned}, reading.Ready, dialyzer, trace.Scanned},
+		"all typed":               {reading.Given{Product: "DLZ", Lot: "D-4711"}, reading.Ready, inventory.Stock{Product: "DLZ", Lot: "D-4711"}, trace.Typed},
+		"nothing":                 {reading.Given{}, reading.NeedsProduct, inventory.Stock{}, trace.Typed},
+		"two packs":               {reading.Given{Codes: codes(whole, other), How: trace.Photo}, reading.NeedsChoice, inventory.Stock{}, trace.Photo},
+		"two packs, second taken": {reading.Given{Codes: codes(whole, other), Choice: 2, How: trace.Photo}, reading.Ready, inventory.Stock{GTIN: "09506000100036", Lot: "A-882", Serial: "55123", Expires: "2027-06-30"}, trace.Photo},
+		"same label twice":        {reading.Given{Codes: codes(whole, whole), How: trace.Photo}, reading.Ready, dialyzer, trace.Photo},
+		"separator lost":          {reading.Given{Codes: codes(lost), How: trace.Scanned}, reading.NeedsChoice, inventory.Stock{}, trace.Scanned},
+		"no code":                 {reading.Given{Codes: codes("hello there"), How: trace.Scanned}, reading.Unreadable, inventory.Stock{}, trace.Scanned},
+		"wrong check digit":       {reading.Given{Codes: codes("]d2010950600010001317280331" + "10D-4711"), How: trace.Scanned}, reading.Unreadable, inventory.Stock{}, trace.Scanned},
+	} {
+		t.Run(name, func(t *testing.T) {
+			r := reading.Of(tc.given)
+			if r.Outcome != tc.want || !reflect.DeepEqual(r.Stock, tc.stock) || r.How != tc.how {
+				t.Fatalf("%s, %+v, %s\nwant %s, %+v, %s", r.Outcome, r.Stock, r.How, tc.want, tc.stock, tc.how)
+			}
+			if (r.Outcome == reading.Unreadable) != (r.Fault != nil) {
+				t.Errorf("outcome %s with fault %v", r.Outcome, r.Fault)
+			}
+			if (r.Outcome == reading.NeedsChoice) != (len(r.Choices) > 1) {
+				t.Errorf("outcome %s with %d choices", r.Outcome, len(r.Choices))
+			}
+		})
+	}
+}
+
+// Every reading that is offered can be taken, and is then what was offered.
+func TestEveryChoiceCanBeTaken(t *testing.T) {
+	g := reading.Given{Codes: codes(lost), How: trace.Scanned}
+	choices := reading.Of(g).Choices
+	if len(choices) < 2 {
+		t.Fatalf("%d choices", len(choices))
+	}
+	for i, k := range choices {
+		g.Choice = i + 1
+		r := reading.Of(g)
+		if r.Outcome == reading.NeedsChoice || r.Stock.Lot != k.Lot || r.Stock.GTIN != k.GTIN || r.Stock.Serial != k.Serial {
+			t.Errorf("choice %d of %+v gave %s %+v", i+1, k, r.Outcome, r.Stock)
+		}
+	}
+}
+
+func TestPictures(t *testing.T) {
+	read := func(name string) []scanner.Code {
+		b, err := os.ReadFile(filepath.Join("testdata", name))
+		if err != nil {
+			t.Fatal(err)
+		}
+		cs, err := reading.Picture(context.Background(), bytes.NewReader(b), picture.Options{}, opts)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return cs
+	}
+	for name, want := range map[string]inventory.Stock{
+		"dialyzer-datamatrix.png": {GTIN: "09506000100012", Lot: "D-4711", Expires: "2028-03-31"},
+		"acid-datamatrix.png":     {GTIN: "09506000100036", Lot: "A-882", Serial: "55123", Expires: "2027-06-30"},
+		"dialyzer-di-128.png":     {GTIN: "09506000100012"},
+	} {
+		cs := read(name)
+		r := reading.Of(reading.Given{Codes: cs, How: trace.Photo})
+		if !reflect.DeepEqual(r.Stock, want) {
+			t.Errorf("%s: %+v, want %+v", name, r.Stock, want)
+		}
+		again := reading.Carried(reading.Carry(cs), opts)
+		if !reflect.DeepEqual(again, cs) {
+			t.Errorf("%s: carried and read again: %+v, want %+v", name, again, cs)
+		}
+	}
+	cs, err := reading.Picture(context.Background(), bytes.NewReader([]byte("no picture at all")), picture.Options{}, opts)
+	if err != nil || len(cs) != 1 || cs[0].Error == nil || cs[0].Error.Code != "not_a_picture" {
+		t.Errorf("text sent as a picture: %+v, %v", cs, err)
+	}
+	if r := reading.Of(reading.Given{Codes: cs, How: trace.Photo}); r.Outcome != reading.Unreadable {
+		t.Errorf("text sent as a picture: %s", r.Outcome)
+	}
+}

@@ -1,0 +1,68 @@
+package reading
+
+import (
+	"context"
+	"errors"
+	"io"
+	"strings"
+
+	"lotbook/scanner"
+	"lotbook/scanner/picture"
+)
+
+// Text reads what a keyboard scanner sent or a person typed.
+func Text(text string, opts scanner.Options) []scanner.Code { return scanner.Read(text, opts) }
+
+// Picture reads the codes in a PNG, JPEG or WebP picture. A picture that can't
+// be read, or has no code in it, gives one Code with an Error that says what to
+// do. The error is that of the context or of r.
+func Picture(ctx context.Context, r io.Reader, o picture.Options, opts scanner.Options) ([]scanner.Code, error) {
+	syms, err := picture.Decode(ctx, r, o)
+	var size *picture.SizeError
+	fault := func(code, message string) []scanner.Code {
+		return []scanner.Code{{Source: opts.Source, Error: &scanner.Fault{Code: code, Message: message}}}
+	}
+	switch {
+	case len(syms) > 0:
+		codes := make([]scanner.Code, len(syms))
+		for i, s := range syms {
+			codes[i] = scanner.FromSymbol(s.Symbology, s.Text, opts)
+		}
+		return codes, nil
+	case errors.Is(err, picture.ErrFormat):
+		return fault("not_a_picture", "this is not a PNG, JPEG or WebP picture; take the picture again, or scan the code"), nil
+	case errors.Is(err, picture.ErrDamaged):
+		return fault("damaged_picture", "the picture arrived damaged; send it again"), nil
+	case errors.As(err, &size):
+		return fault("picture_too_large", size.Error()+"; take it at a lower resolution"), nil
+	case errors.Is(err, picture.ErrDeadline):
+		return fault("picture_took_too_long", "no code was found in the time for one picture; go closer, hold still, and let the code fill a third of the picture"), nil
+	case err != nil:
+		return nil, err
+	}
+	return fault("no_code", "no code was found in the picture; go closer, hold still, avoid glare, or type product and lot"), nil
+}
+
+// Carry writes codes as lines that Carried reads back: the symbology identifier
+// and the text of each symbol, for a client to hold while a person is asked.
+// Codes that could not be read are left out.
+func Carry(codes []scanner.Code) []string {
+	var lines []string
+	for _, c := range codes {
+		if c.Error == nil && c.Raw != "" {
+			lines = append(lines, c.Symbology+c.Raw)
+		}
+	}
+	return lines
+}
+
+// Carried reads lines of symbols from a picture that Carry wrote.
+func Carried(lines []string, opts scanner.Options) []scanner.Code {
+	var codes []scanner.Code
+	for _, l := range lines {
+		if len(l) > 3 && strings.HasPrefix(l, "]") {
+			codes = append(codes, scanner.FromSymbol(l[:3], l[3:], opts))
+		}
+	}
+	return codes
+}
