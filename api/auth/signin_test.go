@@ -64,7 +64,8 @@ func TestCookie(t *testing.T) {
 		other := *got
 		other.Name = map[bool]string{true: "lotbook", false: "__Host-lotbook"}[c.tls]
 		s.want("other name", s.do("GET", "/", cookie(&other)), http.StatusUnauthorized)
-		s.want("two", s.do("GET", "/", cookie(&http.Cookie{Name: c.name, Value: "planted"}), cookie(got)), http.StatusUnauthorized)
+		s.want("a second one", s.do("GET", "/", cookie(got), cookie(&http.Cookie{Name: c.name, Value: "planted"})), http.StatusUnauthorized)
+		s.want("one before", s.do("GET", "/", cookie(&http.Cookie{Name: c.name, Value: "planted"}), cookie(got)), http.StatusUnauthorized)
 
 		r = s.do("POST", "/sign-out", cookie(got))
 		s.want("sign out", r, http.StatusSeeOther)
