@@ -5,8 +5,6 @@ import (
 
 	"github.com/makiuchi-d/gozxing"
 	"github.com/makiuchi-d/gozxing/datamatrix"
-	"github.com/makiuchi-d/gozxing/oned"
-	"github.com/makiuchi-d/gozxing/oned/rss"
 	"github.com/makiuchi-d/gozxing/qrcode"
 )
 
@@ -58,7 +56,8 @@ const plainMax = 2_500_000
 
 // plain runs gozxing's own whole-picture readers over the larger levels: one
 // symbol of each kind at most, axis-led, and a second opinion on pictures
-// where our own finders see nothing.
+// where our own finders see nothing. Not its linear readers: they believe one
+// row of pixels, and then read EAN codes out of any texture.
 func (s *search) plain() {
 	levels := 0
 	for k, g := range s.levels {
@@ -90,8 +89,6 @@ func (s *search) plain() {
 func plainReaders() []gozxing.Reader {
 	return []gozxing.Reader{
 		datamatrix.NewDataMatrixReader(), qrcode.NewQRCodeReader(),
-		oned.NewCode128Reader(), oned.NewMultiFormatUPCEANReader(nil),
-		oned.NewITFReader(), rss.NewRSS14Reader(),
 	}
 }
 
@@ -107,11 +104,7 @@ func (s *search) plainOne(r gozxing.Reader, bmp *gozxing.BinaryBitmap, scale flo
 		id, _ := res.GetResultMetadata()[gozxing.ResultMetadataType_SYMBOLOGY_IDENTIFIER].(string)
 		sym.Symbology, sym.Text = id, matrixText(id, res.GetText())
 	default:
-		id, text, ok := linearText(res)
-		if !ok {
-			return
-		}
-		sym.Symbology, sym.Text = id, text
+		return
 	}
 	s.add(sym)
 }

@@ -46,6 +46,9 @@ func (s *search) run() {
 		func() { s.dataMatrix(min(1, len(s.levels)-1), 300) },
 		func() { s.dataMatrix(0, 300) },
 		func() { s.dataMatrix(min(2, len(s.levels)-1), 200) },
+		func() { s.bars(0, 24) },
+		func() { s.bars(min(1, len(s.levels)-1), 16) },
+		func() { s.bars(min(2, len(s.levels)-1), 12) },
 		s.plain,
 	}
 	for _, stage := range stages {

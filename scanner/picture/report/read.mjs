@@ -13,7 +13,7 @@ await prepareZXingModule({
 const options = {
   tryHarder: true, tryRotate: true, tryInvert: true, tryDownscale: true, tryDenoise: true,
   maxNumberOfSymbols: 255, textMode: 'Plain',
-  formats: ['DataMatrix', 'QRCode', 'Code128', 'Code39', 'EAN13', 'EAN8', 'UPCA', 'UPCE', 'ITF', 'DataBar'],
+  formats: ['DataMatrix', 'QRCode', 'Code128', 'Code39Std', 'EAN13', 'EAN8', 'UPCA', 'UPCE', 'ITF', 'DataBar'],
 };
 const [, , list, out] = process.argv;
 const lines = [];

@@ -125,10 +125,10 @@ func (t texture) dark(u, v float64) bool {
 
 // mapping takes a point of the flat symbol to the picture and back.
 type mapping struct {
-	pose           Pose
-	cx, cy, zoom   float64 // middle of the art, picture pixels per art pixel
-	dist, radius   float64 // in picture pixels
-	r              [9]float64
+	pose         Pose
+	cx, cy, zoom float64 // middle of the art, picture pixels per art pixel
+	dist, radius float64 // in picture pixels
+	r            [9]float64
 }
 
 func newMapping(w, h, scale float64, p Pose) *mapping {

@@ -1,0 +1,136 @@
+package picture
+
+import (
+	"math"
+	"slices"
+)
+
+// A barRegion is a part of the picture whose edges run all one way: the bars
+// of a linear symbol, or something like them. In pixels of the picture.
+type barRegion struct {
+	centre  Point
+	across  Point // unit vector across the bars
+	reach   float64
+	height  float64 // half the extent along the bars
+	level   int
+	density float64
+}
+
+// along is the unit vector along the bars.
+func (b barRegion) along() Point { return Point{-b.across.Y, b.across.X} }
+
+const barBlock = 8 // level pixels a side of a block
+
+// block is the edge content of a square of pixels: the sum of steepness, and
+// the sum of steepness times the doubled direction, in which the two sides of
+// a bar agree (a structure tensor, weighted by steepness).
+type block struct{ sum, cos, sin float32 }
+
+func (f *field) blocks() (bw, bh int, out []block) {
+	bw, bh = f.w/barBlock, f.h/barBlock
+	out = make([]block, bw*bh)
+	for y := range bh * barBlock {
+		row := out[y/barBlock*bw:]
+		mag, ang := f.mag[y*f.w:], f.angle[y*f.w:]
+		for x := range bw * barBlock {
+			m := mag[x]
+			if m < f.floor {
+				continue
+			}
+			b := &row[x/barBlock]
+			t := &turns[uint8(2*int(ang[x]))]
+			w := float32(m)
+			b.sum += w
+			b.cos += w * t[0]
+			b.sin += w * t[1]
+		}
+	}
+	return bw, bh, out
+}
+
+// barRegions groups neighbouring blocks whose edges agree in direction. Best
+// first.
+func (f *field) barRegions(level int) []barRegion {
+	bw, bh, blocks := f.blocks()
+	good := make([]bool, len(blocks))
+	least := float32(f.floor) * barBlock * barBlock * 0.12
+	for i, b := range blocks {
+		good[i] = b.sum > least && math.Hypot(float64(b.cos), float64(b.sin)) > 0.62*float64(b.sum)
+	}
+	seen := make([]bool, len(blocks))
+	var out []barRegion
+	var list []int
+	for i := range blocks {
+		if !good[i] || seen[i] {
+			continue
+		}
+		list = append(list[:0], i)
+		seen[i] = true
+		var total block
+		for k := 0; k < len(list); k++ {
+			j := list[k]
+			total.sum += blocks[j].sum
+			total.cos += blocks[j].cos
+			total.sin += blocks[j].sin
+			x, y := j%bw, j/bw
+			for dy := -2; dy <= 2; dy++ {
+				for dx := -2; dx <= 2; dx++ {
+					nx, ny := x+dx, y+dy
+					if nx < 0 || ny < 0 || nx >= bw || ny >= bh {
+						continue
+					}
+					n := ny*bw + nx
+					if good[n] && !seen[n] && agrees(blocks[n], blocks[j], 0.80) && agrees(blocks[n], total, 0.6) {
+						seen[n] = true
+						list = append(list, n)
+					}
+				}
+			}
+		}
+		if r, ok := regionOf(list, blocks, bw, total, float64(int(1)<<level)); ok {
+			r.level = level
+			out = append(out, r)
+		}
+	}
+	slices.SortFunc(out, func(a, b barRegion) int {
+		switch {
+		case a.density > b.density:
+			return -1
+		case a.density < b.density:
+			return 1
+		}
+		return 0
+	})
+	return out
+}
+
+// agrees compares doubled directions: 0.8 is some 18° between the bars.
+func agrees(a, b block, cos float64) bool {
+	dot := float64(a.cos*b.cos + a.sin*b.sin)
+	return dot > cos*math.Hypot(float64(a.cos), float64(a.sin))*math.Hypot(float64(b.cos), float64(b.sin))
+}
+
+func regionOf(list []int, blocks []block, bw int, total block, scale float64) (barRegion, bool) {
+	if len(list) < 4 {
+		return barRegion{}, false
+	}
+	sin, cos := math.Sincos(math.Atan2(float64(total.sin), float64(total.cos)) / 2)
+	lo, hi := Point{math.Inf(1), math.Inf(1)}, Point{math.Inf(-1), math.Inf(-1)}
+	for _, j := range list {
+		x, y := float64(j%bw)+0.5, float64(j/bw)+0.5
+		a, b := x*cos+y*sin, y*cos-x*sin
+		lo.X, hi.X = min(lo.X, a), max(hi.X, a)
+		lo.Y, hi.Y = min(lo.Y, b), max(hi.Y, b)
+	}
+	k := barBlock * scale
+	reach, height := ((hi.X-lo.X)/2+0.5)*k, ((hi.Y-lo.Y)/2+0.5)*k
+	if reach < 1.5*k {
+		return barRegion{}, false
+	}
+	ma, mb := (lo.X+hi.X)/2*k, (lo.Y+hi.Y)/2*k
+	return barRegion{
+		centre: Point{ma*cos - mb*sin, ma*sin + mb*cos}, across: Point{cos, sin},
+		reach: reach, height: height,
+		density: float64(total.sum),
+	}, true
+}

@@ -1,0 +1,297 @@
+package picture
+
+import (
+	"math"
+
+	"github.com/makiuchi-d/gozxing"
+	"github.com/makiuchi-d/gozxing/oned"
+	"github.com/makiuchi-d/gozxing/oned/rss"
+)
+
+// rowReader is what gozxing's linear readers have in common.
+type rowReader interface {
+	DecodeRow(rowNumber int, row *gozxing.BitArray, hints map[gozxing.DecodeHintType]interface{}) (*gozxing.Result, error)
+}
+
+// A barReader reads one region of bars. Every reading is a vote; a symbol is
+// believed when strips at different heights agree on it.
+type barReader struct {
+	s     *search
+	reg   barRegion
+	votes map[[2]string]*ballot
+	rss   [2]gozxing.Reader // it pairs halves over several rows, one for each direction
+}
+
+// A ballot counts the strips that agree on one text and keeps where they
+// crossed it.
+type ballot struct {
+	strips map[int]bool
+	need   int
+	ends   [][2]Point
+}
+
+// bars looks for linear symbols on one level.
+func (s *search) bars(level, most int) {
+	f := s.field(level)
+	var seen []barRegion
+	for _, r := range f.barRegions(level) {
+		if s.stopped() || len(seen) >= most {
+			return
+		}
+		if s.taken(r.centre) {
+			continue
+		}
+		seen = append(seen, r)
+		for _, src := range []*search{s, nil} {
+			if src == nil {
+				src = s.inverse()
+			}
+			b := &barReader{s: src, reg: r, votes: map[[2]string]*ballot{}}
+			b.rss = [2]gozxing.Reader{rss.NewRSS14Reader(), rss.NewRSS14Reader()}
+			if b.read() {
+				break
+			}
+		}
+	}
+}
+
+// read tries strips at several heights, thin ones first, then thick and
+// sharpened ones; it reports whether something was believed.
+func (b *barReader) read() bool {
+	r := b.reg
+	smp := sampler{b.s.levels[max(0, r.level-1)], 1 / float64(int(1)<<max(0, r.level-1))}
+	pixel := float64(int(1) << max(0, r.level-1))
+	type pass struct {
+		thick   float64 // picture pixels
+		sharpen float32
+		turn    float64 // radians off the region's mean direction
+	}
+	passes := []pass{
+		{2 * pixel, 0, 0},
+		{min(8*pixel, r.height*0.3), 0.7, 0},
+		{min(20*pixel, r.height*0.5), 1.5, 0},
+		{4 * pixel, 0.7, 0.05},
+		{4 * pixel, 0.7, -0.05},
+		{2 * pixel, 1.5, 0},
+	}
+	heights := []float64{0.05, -0.25, 0.3, -0.5, 0.55, -0.75, 0.8}
+	strip := 0
+	for _, p := range passes {
+		quiet := true // no edges at all: no use going on
+		for _, h := range heights {
+			if b.s.stopped() {
+				return false
+			}
+			strip++
+			n := b.strip(&smp, h*r.height, p.thick, p.sharpen, p.turn, strip)
+			quiet = quiet && n < 20
+			if b.elect() {
+				return true
+			}
+		}
+		if quiet {
+			return false
+		}
+	}
+	return false
+}
+
+// strip reads one line; it returns how many runs it crossed.
+func (b *barReader) strip(smp *sampler, offset, thick float64, sharpen float32, turn float64, id int) int {
+	r := b.reg
+	sn, cs := math.Sincos(turn)
+	d := Point{r.across.X*cs - r.across.Y*sn, r.across.X*sn + r.across.Y*cs}
+	al := r.along()
+	c := Point{r.centre.X + offset*al.X, r.centre.Y + offset*al.Y}
+	ext := r.reach*1.12 + float64(int(12)<<r.level)
+	p := profileOf(smp, Point{c.X - ext*d.X, c.Y - ext*d.Y}, Point{c.X + ext*d.X, c.Y + ext*d.Y}, thick)
+	most := 0
+	swings := []float32{0.18}
+	if sharpen > 0 {
+		swings = []float32{0.12, 0.25}
+	}
+	for _, swing := range swings {
+		q := p
+		if sharpen > 0 {
+			// Sharpen at the distance of about one module.
+			e := p.edges(swing)
+			if e.len() < 9 {
+				continue
+			}
+			q = p.sharpen(sharpen, max(1, int(e.narrow(e.len()/2)+0.5)))
+		}
+		e := q.edges(swing)
+		most = max(most, e.len())
+		if e.len() < 20 {
+			continue
+		}
+		b.runs(e, p, id)
+	}
+	return most
+}
+
+func (b *barReader) runs(e runs, p profile, strip int) {
+	for dir, r := range [2]runs{e, e.reversed()} {
+		place := func(at float64) Point {
+			if dir == 1 {
+				at = e.at[len(e.at)-1] + e.at[0] - at
+			}
+			return lerp(p.from, p.to, at/float64(len(p.v)))
+		}
+		b.code128(r, place, strip)
+		b.pieces(r, place, strip)
+		b.dataBar(r, place, strip, dir)
+	}
+}
+
+func (b *barReader) code128(r runs, place func(float64) Point, strip int) {
+	for _, i := range starts128(r) {
+		widths, used, ok := snap128(r, i)
+		if !ok {
+			continue
+		}
+		b.row(oned.NewCode128Reader(), idealRow(widths), place(r.at[i]), place(r.at[i+used]), strip, 2)
+	}
+}
+
+// pieces reads the kinds that have no start character to speak of: what lies
+// between two quiet zones must have exactly the right number of runs.
+func (b *barReader) pieces(r runs, place func(float64) Point, strip int) {
+	for _, p := range r.pieces() {
+		n := p.len()
+		var reader gozxing.Reader
+		need := 2
+		switch {
+		case n == 59:
+			reader = oned.NewEAN13Reader()
+		case n == 43:
+			reader, need = oned.NewEAN8Reader(), 3
+		case n == 33:
+			reader, need = oned.NewUPCEReader(), 3
+		case n == 77:
+			reader = oned.NewITFReader()
+		case n >= 49 && n%10 == 9 && looksCode39(p):
+			reader = oned.NewCode39Reader()
+		default:
+			continue
+		}
+		from, to := place(p.at[0]), place(p.at[n])
+		for _, bias := range []float64{0, -0.25, 0.25} {
+			if b.row(reader, p.row(bias), from, to, strip, need) {
+				break
+			}
+		}
+	}
+}
+
+// looksCode39 says whether the first and last character are the asterisk:
+// narrow, wide space, narrow, narrow, wide bar, narrow, wide bar, narrow,
+// narrow (ISO/IEC 16388).
+func looksCode39(p runs) bool {
+	wide := [9]bool{1: true, 4: true, 6: true}
+	for _, at := range [2]int{0, p.len() - 9} {
+		var narrowMax, wideMin float64 = 0, math.Inf(1)
+		for k := range 9 {
+			if wide[k] {
+				wideMin = min(wideMin, p.width(at+k))
+			} else {
+				narrowMax = max(narrowMax, p.width(at+k))
+			}
+		}
+		if wideMin < 1.1*narrowMax {
+			return false
+		}
+	}
+	return true
+}
+
+func (b *barReader) dataBar(r runs, place func(float64) Point, strip, dir int) {
+	if n := r.len(); n < 20 || n > 200 {
+		return
+	}
+	for _, p := range r.pieces() {
+		if n := p.len(); n < 20 || n > 60 {
+			continue
+		}
+		b.row(b.rss[dir], p.row(0), place(p.at[0]), place(p.at[p.len()]), strip, 3)
+	}
+}
+
+// row hands a row to one of gozxing's readers and counts what it says.
+func (b *barReader) row(reader gozxing.Reader, row *gozxing.BitArray, from, to Point, strip, need int) bool {
+	rr, ok := reader.(rowReader)
+	if !ok || row == nil {
+		return false
+	}
+	res, err := guarded(func() (*gozxing.Result, error) { return rr.DecodeRow(0, row, nil) })
+	if err != nil || res == nil {
+		return false
+	}
+	id, text, ok := linearText(res)
+	if !ok {
+		return false
+	}
+	k := [2]string{id, text}
+	v := b.votes[k]
+	if v == nil {
+		v = &ballot{strips: map[int]bool{}, need: need}
+		b.votes[k] = v
+	}
+	if !v.strips[strip] {
+		v.strips[strip] = true
+		v.ends = append(v.ends, [2]Point{from, to})
+	}
+	return true
+}
+
+// elect believes the text that enough strips agree on, if no other text in the
+// same place has nearly as many.
+func (b *barReader) elect() bool {
+	for k, v := range b.votes {
+		if len(v.strips) < v.need {
+			continue
+		}
+		rival := 0
+		for o, w := range b.votes {
+			if o != k {
+				rival = max(rival, len(w.strips))
+			}
+		}
+		if rival > 0 && len(v.strips) < 3*rival+1 {
+			continue
+		}
+		b.s.add(Symbol{Symbology: k[0], Text: k[1], Corners: b.corners(v)})
+		return true
+	}
+	return false
+}
+
+// corners bounds the bars: the ends of the strips, drawn out to the height of
+// the region.
+func (b *barReader) corners(v *ballot) [4]Point {
+	var l, r Point
+	n := float64(len(v.ends))
+	for _, e := range v.ends {
+		l.X += e[0].X / n
+		l.Y += e[0].Y / n
+		r.X += e[1].X / n
+		r.Y += e[1].Y / n
+	}
+	al := b.reg.along()
+	// Onto the region's middle line.
+	mid := func(p Point) Point {
+		o := (b.reg.centre.X-p.X)*al.X + (b.reg.centre.Y-p.Y)*al.Y
+		return Point{p.X + o*al.X, p.Y + o*al.Y}
+	}
+	l, r = mid(l), mid(r)
+	h := b.reg.height
+	if (r.X-l.X)*al.Y-(r.Y-l.Y)*al.X < 0 {
+		h = -h
+	}
+	return [4]Point{
+		{l.X - h*al.X, l.Y - h*al.Y},
+		{r.X - h*al.X, r.Y - h*al.Y},
+		{r.X + h*al.X, r.Y + h*al.Y},
+		{l.X + h*al.X, l.Y + h*al.Y},
+	}
+}
