@@ -54,7 +54,7 @@ func (w *world) count(s *shelf, shift *inventory.Shift, who string) error {
 		i := w.rng.IntN(len(found))
 		p := found[i]
 		counted := w.miscount(p)
-		if counted != p.n && (counted > 0 || !s.missed[p.lot]) {
+		if counted != p.n && (counted > 0 || !w.missed(p.lot)) {
 			wrong = &CountError{Location: s.ID, At: w.now.UTC(), Product: p.lot.good.ID, Lot: p.lot.number, There: p.n, Counted: counted}
 			if p.n = counted; counted == 0 {
 				overlooked = p.lot
@@ -87,6 +87,17 @@ func (w *world) count(s *shelf, shift *inventory.Shift, who string) error {
 		return nil
 	}
 	return record()
+}
+
+// missed reports whether the last count of some place overlooked a lot: the
+// next count of wherever it lies then finds it.
+func (w *world) missed(l *lot) bool {
+	for _, s := range w.shelves() {
+		if s.missed[l] {
+			return true
+		}
+	}
+	return false
 }
 
 // miscount returns a wrong figure: off by up to 3, or a lot overlooked.

@@ -46,9 +46,11 @@
 //   - What is recorded by lot was read from the pack that was used, or was
 //     struck out again.
 //   - What a treatment used beyond what it required is recorded, or it is
-//     recorded that it was not (trace.Unrecorded), with why.
-//   - No two complete counts of a place, one after the other, both overlook the
-//     same lot.
+//     recorded that it was not (trace.Unrecorded), with why; and if its scan
+//     met a stop, the stop is answered.
+//   - No lot is overlooked by two complete counts in a row, wherever it lies,
+//     and nothing goes without a word to a place that is counted more rarely
+//     than the one it came from.
 //   - A dose comes from one vial.
 //
 // Rates and times are plausible inventions (common practice, no source), but

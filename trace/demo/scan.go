@@ -67,7 +67,7 @@ func (w *world) record(s *session, x want, code scanOf, u *Use) error {
 		u.Entry = entry
 		return nil
 	}
-	if w.chance(.15) {
+	if !x.further && w.chance(.15) {
 		u.NoLot = false
 		return nil // recorded as stopped, and nobody says what became of it
 	}

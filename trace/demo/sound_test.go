@@ -114,7 +114,7 @@ func (m *made) holdAgainstTruth(t *testing.T) sum {
 	used := trueUses(m.truth)
 	for _, c := range mainCategories() {
 		lots := m.lotsOnRecord(t, c)
-		if len(lots) == 0 {
+		if len(lots) == 0 && !m.mayLackLots {
 			t.Errorf("no lot of %s is on record", c)
 		}
 		for _, l := range lots {

@@ -22,6 +22,9 @@ type made struct {
 	truth *demo.Truth
 	store *boltstore.Store
 	dir   string
+	// mayLackLots is set for a unit so small that it may keep nothing of a
+	// category.
+	mayLackLots bool
 }
 
 func makeUnit(tb testing.TB, o demo.Options) *made {
