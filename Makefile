@@ -1,0 +1,27 @@
+# Two commands do all set-up: make demo, make test.
+TOOL := go tool -modfile=.ci/tools/go.mod
+GOFILES := $(shell git ls-files '*.go')
+
+.PHONY: build demo test setup check unit bench
+
+build: ## the program, in bin/
+	go build -o bin/lotbook ./cmd/lotbook
+
+demo: build ## an invented unit, served on loopback
+	bin/lotbook demo
+
+test: setup check unit ## everything that CI runs
+
+setup: ## installs what the tests need and this machine lacks
+	.ci/setup
+
+check: ## form, vet, staticcheck
+	@out="$$($(TOOL) gofumpt -l $(GOFILES))"; if [ -n "$$out" ]; then echo "not formatted by gofumpt:"; echo "$$out"; exit 1; fi
+	go vet ./...
+	$(TOOL) staticcheck ./...
+
+unit: ## all tests
+	go test -count=1 -timeout 20m ./...
+
+bench: ## all benchmarks
+	go test -run '^$$' -bench . -benchmem ./...

@@ -1,0 +1,176 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"time"
+
+	"lotbook/inventory"
+	"lotbook/inventory/boltstore"
+	"lotbook/reports"
+	"lotbook/reports/xlsx"
+	"lotbook/trace"
+)
+
+// runExposures prints who received a lot as JSON, or writes the workbook.
+func runExposures(ctx context.Context, e *env, args []string) (int, error) {
+	f := flags("exposures")
+	data := f.String("data", "", "")
+	product := f.String("product", "", "")
+	lot := f.String("lot", "", "")
+	file := f.String("xlsx", "", "")
+	if err := parse(f, args); err != nil {
+		return exitUsage, err
+	}
+	if *product == "" || *lot == "" || f.NArg() != 0 {
+		return exitUsage, wrongUsage("it takes --product and --lot")
+	}
+	h, err := openHouse(e, *data, boltstore.Options{ReadOnly: true})
+	if err != nil {
+		return exitError, err
+	}
+	defer h.store.Close()
+	a, err := h.book.Exposures(ctx, trace.Question{Product: *product, Lot: *lot})
+	if err != nil {
+		return exitError, err
+	}
+	if *file != "" {
+		asked, err := h.asked(ctx, e)
+		if err != nil {
+			return exitError, err
+		}
+		return exitOK, writeWorkbook(ctx, *data, *file, reports.Exposures(ctx, h.book, a, asked))
+	}
+	return exitOK, printExposures(ctx, e.stdout, h.book, a)
+}
+
+// printExposures writes the answer and its exposures, surest first, as one
+// JSON object.
+func printExposures(ctx context.Context, w io.Writer, b *trace.Book, a *trace.LotAnswer) error {
+	out := struct {
+		*trace.LotAnswer
+		Exposures []trace.Exposure `json:"exposures"`
+		Caution   string           `json:"caution"`
+	}{a, []trace.Exposure{}, reports.Caution}
+	err := b.EachConfirmed(ctx, a, func(x *trace.Exposure) error {
+		out.Exposures = append(out.Exposures, *x)
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	out.Exposures = append(out.Exposures, a.Unrecorded...)
+	enc := json.NewEncoder(w)
+	enc.SetEscapeHTML(false)
+	enc.SetIndent("", "  ")
+	return enc.Encode(out)
+}
+
+// asked is who asks at a command line: whoever the machine says it is.
+func (h *house) asked(ctx context.Context, e *env) (reports.Asked, error) {
+	a := reports.Asked{By: "command line", At: e.now().UTC()}
+	if u := e.getenv("USER"); u != "" {
+		a.By = u + ", by command line"
+	}
+	err := h.book.View(ctx, func(r inventory.Reader) error {
+		u, err := h.book.Unit(r)
+		if err != nil {
+			return err
+		}
+		a.Unit = u.Name
+		a.Zone, err = u.Zone()
+		return err
+	})
+	return a, err
+}
+
+// writeWorkbook writes a workbook to a file whole or not at all. Temporary
+// files, which hold patient data, lie inside the data folder.
+func writeWorkbook(ctx context.Context, data, file string, wb *reports.Workbook) (err error) {
+	tmp, err := os.CreateTemp(filepath.Dir(file), ".lotbook-*.xlsx")
+	if err != nil {
+		return fmt.Errorf("the workbook can't be written there: %w", err)
+	}
+	defer func() {
+		if err != nil {
+			_ = os.Remove(tmp.Name())
+		}
+	}()
+	if err := xlsx.Write(ctx, tmp, wb, xlsx.Options{TempDir: filepath.Join(data, "tmp"), Application: "lotbook " + version()}); err != nil {
+		_ = tmp.Close()
+		return err
+	}
+	if err := tmp.Close(); err != nil {
+		return err
+	}
+	return os.Rename(tmp.Name(), file)
+}
+
+// runReconcile prints a shift's counted, recorded and expected figures as
+// JSON, or writes the workbook.
+func runReconcile(ctx context.Context, e *env, args []string) (int, error) {
+	f := flags("reconcile")
+	data := f.String("data", "", "")
+	date := f.String("date", "", "")
+	shift := f.Int("shift", 0, "")
+	file := f.String("xlsx", "", "")
+	if err := parse(f, args); err != nil {
+		return exitUsage, err
+	}
+	if _, err := time.Parse(time.DateOnly, *date); err != nil || f.NArg() != 0 {
+		return exitUsage, wrongUsage("it takes --date as 2027-03-31")
+	}
+	h, err := openHouse(e, *data, boltstore.Options{ReadOnly: true})
+	if err != nil {
+		return exitError, err
+	}
+	defer h.store.Close()
+	shifts := []int{*shift}
+	if *shift == 0 {
+		if shifts, err = h.shifts(ctx); err != nil {
+			return exitError, err
+		}
+	}
+	if *file != "" && len(shifts) != 1 {
+		return exitUsage, wrongUsage("a workbook is of one shift: give --shift")
+	}
+	enc := json.NewEncoder(e.stdout)
+	enc.SetEscapeHTML(false)
+	enc.SetIndent("", "  ")
+	for _, n := range shifts {
+		rec, err := h.book.Reconcile(ctx, inventory.Shift{Date: inventory.Date(*date), Number: n})
+		if err != nil {
+			return exitError, err
+		}
+		if *file != "" {
+			asked, err := h.asked(ctx, e)
+			if err != nil {
+				return exitError, err
+			}
+			return exitOK, writeWorkbook(ctx, *data, *file, reports.Reconciliation(rec, asked))
+		}
+		if err := enc.Encode(rec); err != nil {
+			return exitError, err
+		}
+	}
+	return exitOK, nil
+}
+
+// shifts returns the numbers of the unit's shifts.
+func (h *house) shifts(ctx context.Context) (ns []int, err error) {
+	err = h.book.View(ctx, func(r inventory.Reader) error {
+		u, err := h.book.Unit(r)
+		if err != nil {
+			return err
+		}
+		for _, s := range u.Shifts {
+			ns = append(ns, s.Number)
+		}
+		return nil
+	})
+	return ns, err
+}

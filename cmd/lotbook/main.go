@@ -1,0 +1,120 @@
+// Command lotbook keeps which lot went into which haemodialysis treatment: see
+// the README. Each command is a file of this folder.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"strings"
+	"syscall"
+	"time"
+
+	"lotbook/inventory"
+)
+
+// Exit codes.
+const (
+	exitOK    = 0
+	exitError = 1
+	exitUsage = 2
+)
+
+// An env is what a command works with: what a test puts in place of the
+// process's own.
+type env struct {
+	stdin  io.Reader
+	stdout io.Writer
+	stderr io.Writer
+	now    func() time.Time
+	getenv func(string) string
+}
+
+// A command does its job and returns an exit code that is not 0 only together
+// with output of its own, or an error, which main prints.
+type command struct {
+	name  string
+	usage string
+	about string
+	run   func(ctx context.Context, e *env, args []string) (int, error)
+}
+
+func commands() []command {
+	return []command{
+		{"read", "read [FILE…]", "barcodes out of pictures and text files, one JSON object a line (-: standard input)", runRead},
+		{"exposures", "exposures --data DIR --product GTIN --lot LOT [--xlsx FILE]", "which patients received a lot", runExposures},
+		{"reconcile", "reconcile --data DIR --date DATE [--shift N] [--xlsx FILE]", "counted, recorded, expected", runReconcile},
+		{"demo", "demo [--days N] [--stations N] [--shifts N] [--seed N] [--data DIR] [--until TIME] [--no-serve]", "an invented unit to try things on", runDemo},
+		{"user", "user add|list --data DIR …", "the people who may sign in", runUser},
+		{"version", "version", "which version this is", runVersion},
+	}
+}
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	e := &env{os.Stdin, os.Stdout, os.Stderr, time.Now, os.Getenv}
+	code := run(ctx, e, os.Args[1:])
+	stop()
+	os.Exit(code)
+}
+
+func run(ctx context.Context, e *env, args []string) int {
+	if len(args) == 0 || args[0] == "help" || args[0] == "--help" || args[0] == "-h" {
+		usage(e.stdout)
+		if len(args) == 0 {
+			return exitUsage
+		}
+		return exitOK
+	}
+	for _, c := range commands() {
+		if c.name != args[0] {
+			continue
+		}
+		code, err := c.run(ctx, e, args[1:])
+		if err != nil {
+			return fail(e.stderr, &c, err)
+		}
+		return code
+	}
+	fmt.Fprintf(e.stderr, "lotbook: there is no command %q\nhint: lotbook help lists them\n", args[0])
+	return exitUsage
+}
+
+func usage(w io.Writer) {
+	fmt.Fprint(w, "lotbook keeps which lot went into which haemodialysis treatment.\n\n")
+	for _, c := range commands() {
+		fmt.Fprintf(w, "  lotbook %s\n        %s\n", c.usage, c.about)
+	}
+	fmt.Fprint(w, "\nIt keeps records. It does not replace the prescription check, the machine's own\ntests, the independent check of conductivity and pH, local codes or licensed\npractice.\n")
+}
+
+// A usageError is wrong usage of a command.
+type usageError struct{ why string }
+
+func (u *usageError) Error() string { return u.why }
+
+func wrongUsage(format string, args ...any) error { return &usageError{fmt.Sprintf(format, args...)} }
+
+// fail prints what happened and what to do, and returns the exit code.
+func fail(w io.Writer, c *command, err error) int {
+	var u *usageError
+	var r *inventory.Refusal
+	switch {
+	case errors.As(err, &u):
+		fmt.Fprintf(w, "lotbook: %s: %s\nhint: lotbook %s\n", c.name, u.why, c.usage)
+		return exitUsage
+	case errors.As(err, &r):
+		fmt.Fprintf(w, "lotbook: %s: %s\nhint: %s\n", c.name, sentence(err), r.Hint)
+	case errors.Is(err, inventory.ErrInUse):
+		fmt.Fprintf(w, "lotbook: %s: %s\nhint: stop the service that has it open, or ask that service instead\n", c.name, sentence(err))
+	default:
+		fmt.Fprintf(w, "lotbook: %s: %s\n", c.name, sentence(err))
+	}
+	return exitError
+}
+
+// sentence puts joined errors on one line each, indented.
+func sentence(err error) string { return strings.ReplaceAll(err.Error(), "\n", "\n  ") }

@@ -1,0 +1,99 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"fmt"
+	"os"
+	"strings"
+
+	"golang.org/x/term"
+
+	"lotbook/inventory"
+	"lotbook/inventory/account"
+	"lotbook/inventory/boltstore"
+)
+
+// runUser adds and lists users: the first administrator is made here.
+func runUser(ctx context.Context, e *env, args []string) (int, error) {
+	if len(args) == 0 {
+		return exitUsage, wrongUsage("say add or list")
+	}
+	f := flags("user " + args[0])
+	data := f.String("data", "", "")
+	id := f.String("id", "", "")
+	name := f.String("name", "", "")
+	role := f.String("role", "", "")
+	if err := parse(f, args[1:]); err != nil {
+		return exitUsage, err
+	}
+	switch args[0] {
+	case "add":
+		if *id == "" || *name == "" || *role == "" {
+			return exitUsage, wrongUsage("add takes --id, --name and --role (nurse, stock, quality or administrator)")
+		}
+		h, err := openHouse(e, *data, boltstore.Options{})
+		if err != nil {
+			return exitError, err
+		}
+		defer h.store.Close()
+		password, err := askPassword(e)
+		if err != nil {
+			return exitError, err
+		}
+		// Whoever holds the folder made this user; the entry says so.
+		call := inventory.Call{Actor: account.Console}
+		u, err := h.accounts.Add(ctx, call, account.NewUser{ID: account.UserID(*id), Name: *name, Role: account.Role(*role)}, password)
+		if err != nil {
+			return exitError, err
+		}
+		fmt.Fprintf(e.stdout, "%s (%s) may sign in as %s\n", u.Name, u.Role, u.ID)
+		return exitOK, nil
+	case "list":
+		h, err := openHouse(e, *data, boltstore.Options{ReadOnly: true})
+		if err != nil {
+			return exitError, err
+		}
+		defer h.store.Close()
+		us, err := h.accounts.Users(ctx)
+		if err != nil {
+			return exitError, err
+		}
+		for _, u := range us {
+			state := "active"
+			if !u.Active {
+				state = "not active"
+			}
+			fmt.Fprintf(e.stdout, "%-16s %-14s %-10s %s\n", u.ID, u.Role, state, u.Name)
+		}
+		return exitOK, nil
+	}
+	return exitUsage, wrongUsage("there is no user command %q: say add or list", args[0])
+}
+
+// askPassword reads a password: unseen and twice from a terminal, as one line
+// from anything else.
+func askPassword(e *env) (string, error) {
+	if f, ok := e.stdin.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
+		var got [2]string
+		for i, prompt := range []string{"Password: ", "Again: "} {
+			fmt.Fprint(e.stderr, prompt)
+			b, err := term.ReadPassword(int(f.Fd()))
+			fmt.Fprintln(e.stderr)
+			if err != nil {
+				return "", err
+			}
+			got[i] = string(b)
+		}
+		if got[0] != got[1] {
+			return "", inventory.Invalid("password", "Type the same password twice.", "the passwords differ")
+		}
+		return got[0], nil
+	}
+	line, err := bufio.NewReader(e.stdin).ReadString('\n')
+	line = strings.TrimRight(line, "\r\n")
+	if line == "" {
+		return "", inventory.Invalid("password", "Give it as one line on standard input, or run this in a terminal.", "there is no password (%v)", err)
+	}
+	return line, nil
+}
