@@ -105,7 +105,7 @@ func makeDemo(ctx context.Context, e *env, dir string, o demo.Options) (*house, 
 		return nil, err
 	}
 	for _, u := range demoUsers {
-		if _, err := h.accounts.Add(ctx, inventory.Call{Actor: account.Console}, u, demoPassword); err != nil {
+		if _, err := h.accounts.Add(ctx, inventory.Call{Actor: string(account.Console)}, u, demoPassword); err != nil {
 			return nil, errors.Join(err, h.store.Close())
 		}
 	}

@@ -42,7 +42,7 @@ func runUser(ctx context.Context, e *env, args []string) (int, error) {
 			return exitError, err
 		}
 		// Whoever holds the folder made this user; the entry says so.
-		call := inventory.Call{Actor: account.Console}
+		call := inventory.Call{Actor: string(account.Console)}
 		u, err := h.accounts.Add(ctx, call, account.NewUser{ID: account.UserID(*id), Name: *name, Role: account.Role(*role)}, password)
 		if err != nil {
 			return exitError, err
