@@ -3,6 +3,7 @@ package xlsx
 import (
 	"bytes"
 	"context"
+	"fmt"
 	"testing"
 	"time"
 	_ "time/tzdata"
@@ -117,4 +118,40 @@ func file(t testing.TB, wb *reports.Workbook) []byte {
 		t.Fatal(err)
 	}
 	return buf.Bytes()
+}
+
+func fileWith(t testing.TB, wb *reports.Workbook, full limits) []byte {
+	t.Helper()
+	var buf bytes.Buffer
+	if err := write(context.Background(), &buf, wb, Options{TempDir: t.TempDir()}, full); err != nil {
+		t.Fatal(err)
+	}
+	return buf.Bytes()
+}
+
+// longStart is 2026-11-25 00:00:00 UTC.
+const longStart = 1795564800
+
+func longBook(rows int) *reports.Workbook {
+	return &reports.Workbook{
+		Title: "Long", AskedBy: "A", AskedAt: at("2026-11-25T15:24:48Z"),
+		Sheets: []reports.Sheet{{Name: "Long", Table: &reports.Table{
+			Columns: []reports.Column{
+				{Header: "Lot", Kind: reports.KindText},
+				{Header: "N", Kind: reports.KindInteger},
+				{Header: "At", Kind: reports.KindInstant, Seconds: true},
+				{Header: "On", Kind: reports.KindDate},
+			},
+			Rows: func(yield func([]reports.Cell, error) bool) {
+				row := make([]reports.Cell, 4)
+				for i := range rows {
+					at := time.Unix(longStart+61*int64(i), 0).UTC()
+					row[0], row[1], row[2], row[3] = reports.Text(fmt.Sprintf("=L%05d", i)), reports.Integer(int64(i%1000)), reports.Instant(at), reports.Date(at.Date())
+					if !yield(row, nil) {
+						return
+					}
+				}
+			},
+		}}},
+	}
 }
