@@ -67,7 +67,7 @@ func (u *Unit) expect(n *Need, p *Prescription, minutes int64, product func(Prod
 	}
 	switch n.By {
 	case NeedCount:
-		x.Pieces = n.pieces(p)
+		x.Pieces = n.Pieces(p)
 		how := "the unit's rule for access by " + string(p.Access)
 		if p.SingleNeedle && n.SingleNeedle != 0 && p.Access != Catheter {
 			how = "the unit's rule for a single needle"

@@ -95,7 +95,9 @@ func (r *Rules) Need(c Category) (Need, bool) {
 	return Need{}, false
 }
 
-func (n *Need) pieces(p *Prescription) int64 {
+// Pieces returns how many pieces a treatment with a prescription uses by a rule
+// of NeedCount.
+func (n *Need) Pieces(p *Prescription) int64 {
 	switch {
 	case p.Access == Catheter:
 		return n.Catheter

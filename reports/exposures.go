@@ -32,6 +32,9 @@ func exposureSummary(a *trace.LotAnswer, by *Asked) []Section {
 		text := "No entry of this unit names this lot. That is not proof that it never was here: see the similar lots, and compare the number with the notice."
 		secs = append(secs, Section{Title: "Not on record", Text: []string{text}, Caution: true})
 	}
+	if len(a.Limits) > 0 {
+		secs = append(secs, Section{Title: "What this answer can't tell", Text: a.Limits, Caution: true})
+	}
 	counts := Table{Columns: []Column{
 		{Header: "Grade", Kind: KindText},
 		{Header: "Treatments", Kind: KindInteger},

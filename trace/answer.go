@@ -52,7 +52,14 @@ func (b *Book) Exposures(ctx context.Context, q Question) (*LotAnswer, error) {
 		if err := b.account(r, a, mass); err != nil {
 			return err
 		}
-		return b.gradeGaps(r, a, &pres)
+		if err := b.gradeGaps(r, a, &pres); err != nil {
+			return err
+		}
+		if err := b.gradeStopped(r, a); err != nil {
+			return err
+		}
+		a.sortUnrecorded()
+		return nil
 	})
 	if err != nil {
 		return nil, err

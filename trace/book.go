@@ -161,7 +161,7 @@ func (b *Book) Open(ctx context.Context, call inventory.Call, o Opening) (invent
 		if err := b.checkPrescription(r, rx); err != nil {
 			return nil, err
 		}
-		req, err := b.requirements(r, rx)
+		req, err := b.requirements(r, rx, rx.Minutes)
 		if err != nil {
 			return nil, err
 		}
@@ -173,13 +173,14 @@ func (b *Book) Open(ctx context.Context, call inventory.Call, o Opening) (invent
 	})
 }
 
-// requirements returns what a treatment must have recorded by lot.
-func (b *Book) requirements(r inventory.Reader, rx *inventory.Prescription) ([]Required, error) {
+// requirements returns what a treatment of so many minutes must have recorded
+// by lot.
+func (b *Book) requirements(r inventory.Reader, rx *inventory.Prescription, minutes int64) ([]Required, error) {
 	u, err := b.Unit(r)
 	if err != nil {
 		return nil, err
 	}
-	xs, err := u.Expect(rx, rx.Minutes, func(id inventory.ProductID) (*inventory.Product, error) { return b.Product(r, id) })
+	xs, err := u.Expect(rx, minutes, func(id inventory.ProductID) (*inventory.Product, error) { return b.Product(r, id) })
 	if err != nil {
 		return nil, err
 	}
@@ -265,8 +266,40 @@ func (b *Book) Close(ctx context.Context, call inventory.Call, c Closing) (inven
 		if ev.Minutes < 0 || ev.Minutes > int64(longest/time.Minute) {
 			return nil, inventory.Invalid("minutes", "Give the real length in minutes.", "a length of %d minutes", ev.Minutes)
 		}
-		return []inventory.Event{ev}, nil
+		return []inventory.Event{ev}, b.longerRun(r, t, ev)
 	})
+}
+
+// longerRun adds what a run longer than planned requires beyond what was
+// required when the treatment was opened. A shorter run requires no less: what
+// was hung was used.
+func (b *Book) longerRun(r inventory.Reader, t *Treatment, ev *Closed) error {
+	if ev.Minutes <= t.Planned {
+		return nil
+	}
+	rx, err := b.PrescriptionOf(r, t)
+	if err != nil {
+		return err
+	}
+	after, err := b.requirements(r, rx, ev.Minutes)
+	if err != nil {
+		return err
+	}
+	req := slices.Clone(t.Required)
+	for i := range req {
+		for _, q := range after {
+			if q.Category == req[i].Category && q.Pieces > req[i].Pieces {
+				req[i].Pieces = q.Pieces
+				ev.Required = req
+			}
+		}
+	}
+	if ev.Required != nil {
+		longer := *t
+		longer.Required = ev.Required
+		ev.Missing = longer.Missing()
+	}
+	return nil
 }
 
 // notDone turns what was prepared into waste.

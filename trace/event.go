@@ -140,7 +140,9 @@ func (u *Used) Project(w inventory.Writer, e journal.Entry) error {
 		return err
 	}
 	x := u.use(e)
-	t.dropStopped(u.Answers)
+	if err := t.dropStopped(w, u.Answers); err != nil {
+		return err
+	}
 	if u.Replaces != 0 {
 		if err := t.end(w, u.Replaces, e.Happened); err != nil {
 			return err
@@ -191,13 +193,20 @@ func (t *Treatment) end(w inventory.Writer, entry uint64, at time.Time) error {
 	return inventory.Rewrite(w, m)
 }
 
-func (t *Treatment) dropStopped(entry uint64) {
+// dropStopped takes an answered scan off the lists.
+func (t *Treatment) dropStopped(w inventory.Writer, entry uint64) error {
 	for i := range t.Stopped {
-		if t.Stopped[i].Entry == entry {
+		if s := t.Stopped[i]; s.Entry == entry {
 			t.Stopped = append(t.Stopped[:i], t.Stopped[i+1:]...)
-			return
+			return w.Delete(ixStopped, t.stoppedKey(&s))
 		}
 	}
+	return nil
+}
+
+func (t *Treatment) stoppedKey(s *Stopped) []byte {
+	key := rowcode.AppendTime(rowcode.AppendText(nil, string(s.Product), s.Lot), s.At)
+	return rowcode.AppendText(rowcode.AppendNumber(key, s.Entry), string(t.ID))
 }
 
 // ScanStopped records that a scan met a finding at level Stop and that the
@@ -224,9 +233,16 @@ func (s *ScanStopped) Project(w inventory.Writer, e journal.Entry) error {
 	if err != nil {
 		return err
 	}
-	t.Stopped = append(t.Stopped, Stopped{
+	stop := Stopped{
 		Entry: e.Seq, Category: s.Category, Product: s.Product, Lot: s.Lot, Findings: s.Findings, By: e.Actor, At: e.Happened,
-	})
+	}
+	t.Stopped = append(t.Stopped, stop)
+	if err := inventory.NoteLot(w, e, inventory.Lot{Product: s.Product, Number: s.Lot}, s.Expires, s.Made); err != nil {
+		return err
+	}
+	if err := w.Put(ixStopped, t.stoppedKey(&stop), nil); err != nil {
+		return err
+	}
 	return t.save(w)
 }
 
@@ -247,7 +263,9 @@ func (s *SetAside) Project(w inventory.Writer, _ journal.Entry) error {
 	if err != nil {
 		return err
 	}
-	t.dropStopped(s.Answers)
+	if err := t.dropStopped(w, s.Answers); err != nil {
+		return err
+	}
 	return t.save(w)
 }
 
@@ -314,6 +332,9 @@ type Closed struct {
 	NotDone bool      `json:"not_done,omitempty"`
 	Note    string    `json:"note,omitempty"`
 	Missing []Missing `json:"missing,omitempty"`
+	// Required is what the real length made required, if it differs from
+	// what the planned one did: a longer run empties another container.
+	Required []Required `json:"required,omitempty"`
 }
 
 // Kind implements inventory.Event.
@@ -328,6 +349,8 @@ func (c *Closed) Project(w inventory.Writer, e journal.Entry) error {
 	t.Closed, t.End, t.Minutes = true, e.Happened, c.Minutes
 	if c.NotDone {
 		t.Required = nil
+	} else if c.Required != nil {
+		t.Required = c.Required
 	}
 	if err := w.Delete(ixOpen, t.startKey()); err != nil {
 		return err
@@ -349,7 +372,7 @@ func (c *Closed) Void(w inventory.Writer, e, _ journal.Entry) error {
 	if err := w.Put(ixOpen, t.startKey(), nil); err != nil {
 		return err
 	}
-	if err := t.saveGaps(w); err != nil {
+	if err := t.dropGaps(w); err != nil {
 		return err
 	}
 	return t.save(w)

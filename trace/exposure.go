@@ -83,6 +83,8 @@ type LotAnswer struct {
 	// not listed, by reason.
 	Gaps     int         `json:"treatments_without_record"`
 	Excluded []Exclusion `json:"excluded,omitempty"`
+	// Limits are sentences on what this answer can't tell.
+	Limits []string `json:"limits,omitempty"`
 	// StruckOut are uses that were recorded and struck out.
 	StruckOut []Exposure `json:"struck_out,omitempty"`
 	// Outside is what was used outside treatments.

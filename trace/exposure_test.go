@@ -151,3 +151,48 @@ func TestMassBalanceCloses(t *testing.T) {
 		t.Errorf("after a late entry: %+v", a.Mass)
 	}
 }
+
+// A kind that the unit does not keep by lot never answers "no patient".
+func TestKindsNotKeptByLot(t *testing.T) {
+	u := newUnit(t)
+	u.ok(u.SetProducts(ctx, u.by("stock"), inventory.Product{ID: "PCK", Name: "Access pack", Category: inventory.AccessPack}))
+	u.receive("PCK", "K1", "2027-06-30", 10, "cart-a")
+	id := u.open("P1", "S1")
+	u.clock.pass(4 * time.Hour)
+	u.close(id)
+	a, xs := u.exposures("PCK", "K1")
+	if len(xs) != 1 || xs[0].Grade != trace.NotExcluded || len(a.Limits) != 1 {
+		t.Errorf("%+v with limits %q, want the one treatment that used a pack", xs, a.Limits)
+	}
+}
+
+// A scan that met a stop and was never answered is listed, whatever else is on
+// record, and though the lot was never received.
+func TestUnansweredStopIsListed(t *testing.T) {
+	u := newUnit(t)
+	u.receive("DLZ", "D1", "2027-06-30", 10, "cart-a")
+	id := u.open("P1", "S1")
+	u.scan(id, gtinDialyzer, "D1")
+	u.ok(u.Scan(ctx, u.by("nurse"), trace.Scan{Treatment: id, How: trace.Scanned, Stock: inventory.Stock{GTIN: gtinDialyzer, Lot: "OLD", Expires: "2025-01-01"}}))
+	u.clock.pass(4 * time.Hour)
+	u.close(id)
+	a, xs := u.exposures(gtinDialyzer, "OLD")
+	if len(xs) != 1 || xs[0].Grade != trace.Probable || !a.OnRecord {
+		t.Errorf("%+v (on record %v), want one probable", xs, a.OnRecord)
+	}
+}
+
+// A run longer than planned that needed another container, of which no lot is
+// recorded, is a gap.
+func TestLongerRunRequiresMore(t *testing.T) {
+	u := newUnit(t)
+	u.receive("A2K", "C1", "2027-06-30", 10, "cart-a")
+	u.receive("A2K", "C2", "2027-06-30", 10, "cart-a")
+	id := u.open("P1", "S1") // 4.007 L with priming: one can of 5 L
+	u.scan(id, gtinAcid2K, "C1")
+	u.clock.pass(6 * time.Hour) // 360 min: 5.927 L, a second can
+	u.close(id)
+	if _, xs := u.exposures(gtinAcid2K, "C2"); len(xs) != 1 || xs[0].Grade != trace.NotExcluded {
+		t.Errorf("%+v, want the run whose second can is not on record", xs)
+	}
+}

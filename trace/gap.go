@@ -35,25 +35,30 @@ func gapKey(c inventory.Category, start time.Time, id TreatmentID) []byte {
 	return rowcode.AppendText(rowcode.AppendTime(rowcode.AppendText(nil, string(c)), start), string(id))
 }
 
+// gaps returns what the treatment lacks, by category.
+func (t *Treatment) gaps() map[inventory.Category]Gap {
+	lacks := map[inventory.Category]Gap{}
+	for _, m := range t.Missing() {
+		lacks[m.Category] = t.gap(m)
+	}
+	return lacks
+}
+
 // saveGaps writes the rows of what a closed treatment lacks, and deletes those
 // of what it lacks no more.
 func (t *Treatment) saveGaps(w inventory.Writer) error {
-	lacks := map[inventory.Category]Missing{}
+	lacks := map[inventory.Category]Gap{}
 	if t.Closed && t.Struck == 0 {
-		for _, m := range t.Missing() {
-			lacks[m.Category] = m
-		}
+		lacks = t.gaps()
 	}
 	for _, q := range t.Required {
-		key := gapKey(q.Category, t.Start, t.ID)
-		m, ok := lacks[q.Category]
-		if !ok {
-			if err := w.Delete(ixGap, key); err != nil {
+		if _, ok := lacks[q.Category]; !ok {
+			if err := w.Delete(ixGap, gapKey(q.Category, t.Start, t.ID)); err != nil {
 				return err
 			}
-			continue
 		}
-		g := t.gap(m)
+	}
+	for c, g := range lacks {
 		v := rowcode.NewEnc(1, 96)
 		v.Text(string(g.Patient))
 		v.Text(string(g.Machine))
@@ -64,7 +69,17 @@ func (t *Treatment) saveGaps(w inventory.Writer) error {
 		v.Text(string(g.Known))
 		v.Int(g.Pieces)
 		v.Text(g.Cause)
-		if err := w.Put(ixGap, key, v.Bytes()); err != nil {
+		if err := w.Put(ixGap, gapKey(c, t.Start, t.ID), v.Bytes()); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// dropGaps deletes the rows of what a treatment lacked while it was closed.
+func (t *Treatment) dropGaps(w inventory.Writer) error {
+	for c := range t.gaps() {
+		if err := w.Delete(ixGap, gapKey(c, t.Start, t.ID)); err != nil {
 			return err
 		}
 	}
@@ -115,13 +130,8 @@ func ScanGaps(r inventory.Reader, c inventory.Category, from, to time.Time, fn f
 		if t.Start.After(to) {
 			return nil
 		}
-		for _, m := range t.Missing() {
-			if m.Category == c {
-				g := t.gap(m)
-				if err := fn(&g); err != nil {
-					return err
-				}
-			}
+		if g, ok := t.gaps()[c]; ok {
+			return fn(&g)
 		}
 		return nil
 	})

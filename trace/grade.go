@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"time"
 
 	"lotbook/inventory"
 	"lotbook/inventory/rowcode"
@@ -39,11 +40,8 @@ func (b *Book) gradeGaps(r inventory.Reader, a *LotAnswer, p *presence) error {
 	if to.Before(rowcode.MaxTime) {
 		a.Last = to
 	}
-	if a.Category == "" {
-		return nil
-	}
 	reasons := map[string]int{}
-	err = ScanGaps(r, a.Category, from, to, func(g *Gap) error {
+	take := func(g *Gap) error {
 		a.Gaps++
 		x, reason, err := b.grade(r, a, p, g)
 		if err != nil {
@@ -60,14 +58,57 @@ func (b *Book) gradeGaps(r inventory.Reader, a *LotAnswer, p *presence) error {
 		x.Name = pat.Name
 		a.Unrecorded = append(a.Unrecorded, x)
 		return nil
-	})
-	if err != nil {
+	}
+	if err := b.scanCandidates(r, a, u, from, to, take); err != nil {
 		return err
 	}
 	for reason, n := range reasons {
 		a.Excluded = append(a.Excluded, Exclusion{reason, n})
 	}
 	slices.SortFunc(a.Excluded, func(x, y Exclusion) int { return cmp.Compare(x.Reason, y.Reason) })
+	return nil
+}
+
+// scanCandidates calls take for the treatments that may have used something of
+// the lot's kind without a record of it. Of a kind that the unit does not keep
+// by lot these are all that use it by the unit's rules.
+func (b *Book) scanCandidates(r inventory.Reader, a *LotAnswer, u *inventory.Unit, from, to time.Time, take func(*Gap) error) error {
+	if a.Category == "" {
+		a.Limits = append(a.Limits, "The product is not in the catalogue, so it is not known what it is for: treatments without a record can't be graded. Add it to the catalogue and ask again.")
+		return nil
+	}
+	need, ok := u.Rules.Need(a.Category)
+	if !ok {
+		a.Limits = append(a.Limits, "By the unit's rules no treatment uses this kind of product, so only uses on record are listed.")
+		return nil
+	}
+	if err := ScanGaps(r, a.Category, from, to, take); err != nil || need.Scan {
+		return err
+	}
+	a.Limits = append(a.Limits, fmt.Sprintf("The unit does not keep %s by lot: every treatment that uses it and has none on record is listed.", a.Category.Title()))
+	return ScanStarts(r, from.Add(-longest), to, func(t *Treatment) error {
+		if _, required := t.required(a.Category); required || t.Struck != 0 || t.notDone() || t.recorded(a.Category) > 0 {
+			return nil
+		}
+		if !t.End.IsZero() && t.End.Before(from) {
+			return nil
+		}
+		rx, err := b.PrescriptionOf(r, t)
+		if err != nil {
+			return err
+		}
+		n := need.Pieces(rx)
+		if n == 0 {
+			return nil
+		}
+		id, _ := u.ProductFor(rx, a.Category)
+		g := t.gap(Missing{Category: a.Category, Product: id, Pieces: n, Cause: "not kept by lot"})
+		return take(&g)
+	})
+}
+
+// sortUnrecorded puts the surest first, then by start.
+func (a *LotAnswer) sortUnrecorded() {
 	slices.SortStableFunc(a.Unrecorded, func(x, y Exposure) int {
 		if x.Grade != y.Grade {
 			if surer(x.Grade, y.Grade) {
@@ -77,7 +118,6 @@ func (b *Book) gradeGaps(r inventory.Reader, a *LotAnswer, p *presence) error {
 		}
 		return cmp.Or(x.Start.Compare(y.Start), cmp.Compare(x.Treatment, y.Treatment))
 	})
-	return nil
 }
 
 // grade grades one treatment without a record, or says why it is left out.
@@ -102,15 +142,6 @@ func (b *Book) grade(r inventory.Reader, a *LotAnswer, p *presence, g *Gap) (x E
 		said = fmt.Sprintf(" (%s)", g.Cause)
 	}
 	none := fmt.Sprintf("no lot of %s recorded%s", kind, said)
-	waits, err := b.stoppedScan(r, a, g)
-	switch {
-	case err != nil:
-		return x, "", err
-	case waits:
-		x.Grade = Probable
-		x.Why = none + "; this lot was scanned, met a stop, and nobody said what became of it"
-		return x, "", nil
-	}
 	here := p.at(g.Location, g.Start, end)
 	asPrescribed := g.Known != "" || g.Product == "" || a.keys.has(g.Product)
 	if !asPrescribed {
@@ -134,19 +165,50 @@ func (b *Book) grade(r inventory.Reader, a *LotAnswer, p *presence, g *Gap) (x E
 	return x, "", nil
 }
 
-// stoppedScan reports whether the treatment has a scan of the lot that was
-// stopped and never answered.
-func (b *Book) stoppedScan(r inventory.Reader, a *LotAnswer, g *Gap) (bool, error) {
-	t, err := TreatmentByID(r, g.Treatment)
-	if err != nil {
-		return false, err
+// gradeStopped adds the treatments with a scan of the lot that met a stop and
+// that nobody said anything about since: whatever else is recorded, the lot
+// was in somebody's hand there.
+func (b *Book) gradeStopped(r inventory.Reader, a *LotAnswer) error {
+	at := map[TreatmentID]int{}
+	for i := range a.Unrecorded {
+		at[a.Unrecorded[i].Treatment] = i
 	}
-	for _, s := range t.Stopped {
-		if s.Lot == a.Lot && a.keys.has(s.Product) {
-			return true, nil
+	for _, l := range a.keys.lots {
+		err := r.Scan(ixStopped, rowcode.AppendText(nil, string(l.Product), l.Number), nil, func(key, _ []byte) error {
+			k := rowcode.ReadKey(key)
+			k.Text()
+			k.Text()
+			k.Time()
+			entry, id := k.Number(), TreatmentID(k.Text())
+			if err := k.Err(); err != nil || entry > a.AsOf.Seq {
+				return err
+			}
+			t, err := TreatmentByID(r, id)
+			if err != nil || t.Struck != 0 || t.notDone() {
+				return err
+			}
+			pat, err := PatientByID(r, t.Patient)
+			if err != nil {
+				return err
+			}
+			x := Exposure{
+				Grade: Probable, Patient: t.Patient, Name: pat.Name, Treatment: id, Start: t.Start, Machine: t.Machine, Station: t.Station,
+				Product: a.Product, Lot: a.Lot, Entry: entry,
+				Why: "this lot was scanned, met a stop, and nobody said what became of it",
+			}
+			if i, ok := at[id]; ok {
+				a.Unrecorded[i] = x
+				return nil
+			}
+			at[id] = len(a.Unrecorded)
+			a.Unrecorded = append(a.Unrecorded, x)
+			return nil
+		})
+		if err != nil {
+			return err
 		}
 	}
-	return false, nil
+	return nil
 }
 
 // openLots returns the lots that were the open ones of a product at a

@@ -12,5 +12,6 @@ const (
 	ixOpen         inventory.Index = "treatment.open"    // start, treatment -> nothing
 	ixStart        inventory.Index = "treatment.start"   // start, treatment -> nothing
 	ixPatientStart inventory.Index = "treatment.patient" // patient, start, treatment -> nothing
+	ixStopped      inventory.Index = "treatment.stopped" // product, lot, time, entry, treatment -> nothing; while unanswered
 	ixGap          inventory.Index = "treatment.gap"     // category, start, treatment -> what isn't recorded
 )

@@ -8,21 +8,26 @@ import (
 	"lotbook/inventory/rowcode"
 )
 
-// A presence says where in the unit a lot may have been, and when. It takes
+// A presence says when a lot may have been in the unit, and where. It takes
 // only what shows that a lot was gone as a reason to say so:
 //
 //   - before anything on record names it, counted from the start of that day
 //     (deliveries are put away before they are booked: common practice, no
 //     source), it was not in the unit;
-//   - after two complete counts of a place, one after the other, that found
-//     none of it, with nothing brought there in between and no trace of it
-//     there later but what was brought, it was not at that place; one count
-//     alone may have overlooked a box;
+//   - after the last trace of it anywhere, once every place that is counted,
+//     and every place where it was ever seen, has had two complete counts that
+//     found none of it, it was not in the unit; one count alone may have
+//     overlooked a box;
 //   - after as many pieces as came in are recorded as used from the pack,
 //     wasted or gone, with no trace of it later, it was not in the unit.
 //
 // A balance of zero is no reason: uses that nobody recorded and counts with
-// errors both make balances wrong.
+// errors both make balances wrong. What remains assumed, and is said in the
+// README: nobody overlooks the same lot in two complete counts, one after the
+// other, while carrying it about unrecorded between them.
+//
+// Where in the unit it may have been decides only how probable an exposure is:
+// a place is left out after two complete counts of that place without it.
 type presence struct {
 	// first is when the lot came, last when nothing of it was left.
 	first, last time.Time
@@ -101,7 +106,58 @@ func (p *presence) finish(r inventory.Reader, zone *time.Location) error {
 		}
 		p.spans[loc] = spans
 	}
+	gone, err := p.gone(r)
+	if err != nil {
+		return err
+	}
+	if gone.Before(p.last) {
+		p.last = gone
+	}
 	return nil
+}
+
+// gone returns when the last place had had two complete counts after the last
+// trace of the lot, rowcode.MaxTime if one has not.
+func (p *presence) gone(r inventory.Reader) (time.Time, error) {
+	locs, err := inventory.Locations(r)
+	if err != nil {
+		return time.Time{}, err
+	}
+	var gone time.Time
+	for _, l := range locs {
+		at, err := secondAbsence(r, l.ID, p.lastSight, rowcode.MaxTime)
+		if err != nil {
+			return time.Time{}, err
+		}
+		if at.IsZero() {
+			counted, err := everCounted(r, l.ID)
+			if err != nil {
+				return time.Time{}, err
+			}
+			if counted || len(p.sights[l.ID]) > 0 {
+				return rowcode.MaxTime, nil
+			}
+		}
+		if at.After(gone) {
+			gone = at
+		}
+	}
+	if gone.IsZero() {
+		return rowcode.MaxTime, nil
+	}
+	return gone, nil
+}
+
+// everCounted reports whether a place was ever counted completely.
+func everCounted(r inventory.Reader, loc inventory.LocationID) (bool, error) {
+	found := false
+	err := inventory.ScanCountsBack(r, loc, rowcode.MaxTime, func(c *inventory.Count) error {
+		if found = c.Complete; found {
+			return inventory.ErrStop
+		}
+		return nil
+	})
+	return found, err
 }
 
 // spansAt works out when the lot may have been at one place.
@@ -171,30 +227,12 @@ func startOfDay(t time.Time, zone *time.Location) time.Time {
 }
 
 // window returns the time outside of which the lot was not in the unit.
-func (p *presence) window() (from, to time.Time) {
-	to = time.Time{}
-	for _, spans := range p.spans {
-		for _, s := range spans {
-			if s.to.After(to) {
-				to = s.to
-			}
-		}
-	}
-	if p.last.Before(to) {
-		to = p.last
-	}
-	return p.first, to
-}
+func (p *presence) window() (from, to time.Time) { return p.first, p.last }
 
 // anywhere reports whether the lot may have been in the unit at any time in
 // [from, to].
 func (p *presence) anywhere(from, to time.Time) bool {
-	for loc := range p.spans {
-		if p.at(loc, from, to) {
-			return true
-		}
-	}
-	return false
+	return !from.After(p.last) && !to.Before(p.first)
 }
 
 // at reports whether the lot may have been at a place at any time in [from, to].

@@ -199,3 +199,6 @@ func (t *Treatment) Missing() []Missing {
 	}
 	return list
 }
+
+// notDone reports whether the treatment was closed as not done.
+func (t *Treatment) notDone() bool { return t.Closed && len(t.Required) == 0 }
