@@ -48,6 +48,7 @@ func commands() []command {
 		{"exposures", "exposures --data DIR --product GTIN --lot LOT [--xlsx FILE]", "which patients received a lot", runExposures},
 		{"reconcile", "reconcile --data DIR --date DATE [--shift N] [--xlsx FILE]", "counted, recorded, expected", runReconcile},
 		{"demo", "demo [--days N] [--stations N] [--shifts N] [--seed N] [--data DIR] [--until TIME] [--no-serve]", "an invented unit to try things on", runDemo},
+		{"import", "import --data DIR [--partial] products|patients|schedule|receipts FILE", "a list as CSV or Excel; of a file with a bad row nothing is taken", runImport},
 		{"user", "user add|list --data DIR …", "the people who may sign in", runUser},
 		{"version", "version", "which version this is", runVersion},
 	}

@@ -1,0 +1,154 @@
+package intake
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/xuri/excelize/v2"
+
+	"lotbook/inventory"
+)
+
+// A reader takes a table's cells and gathers what is wrong with them.
+type reader struct {
+	t        *Table
+	row      row
+	bad      bool
+	problems []*Problem
+}
+
+// each calls fn for the rows, one item each, and returns the items of the rows
+// without a problem, with the line that each came from.
+func each[T any](t *Table, columns []string, required []string, fn func(*reader) T) ([]T, []int, []*Problem) {
+	r := &reader{t: t}
+	for name := range t.header {
+		if !slices.Contains(columns, name) {
+			r.problems = append(r.problems, &Problem{File: t.File, Line: 1, Column: name, What: "there is no such column", Hint: "Use: " + strings.Join(columns, ", ") + "."})
+		}
+	}
+	for _, name := range required {
+		if _, ok := t.header[name]; !ok {
+			r.problems = append(r.problems, &Problem{File: t.File, Line: 1, Column: name, What: "the column is missing", Hint: "It must be there: " + strings.Join(required, ", ") + "."})
+		}
+	}
+	if len(r.problems) > 0 {
+		slices.SortFunc(r.problems, func(a, b *Problem) int { return strings.Compare(a.Column, b.Column) })
+		return nil, nil, r.problems
+	}
+	var list []T
+	var lines []int
+	for _, row := range t.rows {
+		r.row, r.bad = row, false
+		for _, name := range required {
+			if r.text(name) == "" {
+				r.fail(name, "Fill it in.", "it is empty")
+			}
+		}
+		item := fn(r)
+		if !r.bad {
+			list = append(list, item)
+			lines = append(lines, row.line)
+		}
+	}
+	return list, lines, r.problems
+}
+
+func (r *reader) fail(column, hint, format string, args ...any) {
+	r.bad = true
+	r.problems = append(r.problems, &Problem{r.t.File, r.row.line, column, fmt.Sprintf(format, args...), hint})
+}
+
+func (r *reader) text(column string) string {
+	i, ok := r.t.header[column]
+	if !ok || i >= len(r.row.cells) {
+		return ""
+	}
+	return r.row.cells[i]
+}
+
+// number reads a whole number, 0 if the cell is empty.
+func (r *reader) number(column string) int64 {
+	s := r.text(column)
+	if s == "" {
+		return 0
+	}
+	n, err := strconv.ParseInt(s, 10, 64)
+	if err != nil || n < 0 {
+		r.fail(column, "Give a whole number, 0 or more.", "%q is not a whole number", s)
+		return 0
+	}
+	return n
+}
+
+// thousandths reads a decimal with up to three places, point or comma.
+func (r *reader) thousandths(column string) (n int64, given bool) {
+	s := r.text(column)
+	if s == "" {
+		return 0, false
+	}
+	whole, frac, _ := strings.Cut(strings.Replace(s, ",", ".", 1), ".")
+	for len(frac) > 3 && strings.HasSuffix(frac, "0") {
+		frac = frac[:len(frac)-1]
+	}
+	n, err := strconv.ParseInt(whole+(frac + "000")[:max(3, len(frac))], 10, 64)
+	if err != nil || n < 0 || len(frac) > 3 {
+		r.fail(column, "Give a number such as 1.25, at most three places.", "%q is not such a number", s)
+		return 0, false
+	}
+	return n, true
+}
+
+// date reads 2027-03-31, or Excel's own date.
+func (r *reader) date(column string) inventory.Date {
+	s := r.text(column)
+	if s == "" {
+		return ""
+	}
+	if r.t.excel {
+		if serial, err := strconv.ParseFloat(s, 64); err == nil {
+			if at, err := excelize.ExcelDateToTime(serial, false); err == nil {
+				return inventory.Date(at.Format("2006-01-02"))
+			}
+		}
+	}
+	d, err := inventory.ParseDate(s)
+	if err != nil {
+		r.fail(column, "Give dates as 2027-03-31.", "%v", err)
+	}
+	return d
+}
+
+// flag reads yes or no; empty is no.
+func (r *reader) flag(column string) bool {
+	switch strings.ToLower(r.text(column)) {
+	case "yes", "true", "1", "x":
+		return true
+	case "", "no", "false", "0":
+		return false
+	}
+	r.fail(column, "Say yes or no.", "%q is neither yes nor no", r.text(column))
+	return false
+}
+
+// gtin reads a GTIN of 8, 12, 13 or 14 digits as 14. A spreadsheet may have
+// taken it for a number and dropped zeros in front.
+func (r *reader) gtin(column string) string {
+	s := strings.ReplaceAll(r.text(column), " ", "")
+	if s == "" {
+		return ""
+	}
+	if len(s) < 14 && r.t.excel {
+		if f, err := strconv.ParseFloat(s, 64); err == nil && f == float64(int64(f)) {
+			s = strconv.FormatInt(int64(f), 10)
+		}
+	}
+	if len(s) < 14 {
+		s = strings.Repeat("0", 14-len(s)) + s
+	}
+	if !inventory.ValidGTIN14(s) {
+		r.fail(column, "Copy it from the pack again; keep the column as text.", "%q is not a GTIN: 8, 12, 13 or 14 digits with a right check digit", r.text(column))
+	}
+	return s
+}
