@@ -101,6 +101,9 @@ func (o *Opened) Void(w inventory.Writer, e, c journal.Entry) error {
 type Used struct {
 	Treatment TreatmentID `json:"treatment"`
 	inventory.Stock
+	// Name is what the catalogue called the product when it was scanned:
+	// what the nurse was told it was taken as.
+	Name     string               `json:"product_name,omitempty"`
 	Category inventory.Category   `json:"category"`
 	Location inventory.LocationID `json:"location"`
 	How      How                  `json:"how"`
@@ -214,6 +217,7 @@ func (t *Treatment) stoppedKey(s *Stopped) []byte {
 type ScanStopped struct {
 	Treatment TreatmentID `json:"treatment"`
 	inventory.Stock
+	Name     string             `json:"product_name,omitempty"`
 	Category inventory.Category `json:"category"`
 	How      How                `json:"how"`
 	Code     string             `json:"code,omitempty"`

@@ -30,7 +30,7 @@ func (b *Book) judge(r inventory.Reader, call inventory.Call, t *Treatment, s *S
 		OpenedBefore: s.OpenedBefore, Reason: s.Reason, Replaces: s.Replaces, Cause: s.Cause,
 	}
 	if p != nil {
-		ev.Category = p.Category
+		ev.Category, ev.Name = p.Category, p.Name
 	}
 	if ev.How == "" {
 		ev.How = Typed

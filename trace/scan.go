@@ -55,7 +55,7 @@ func (b *Book) Scan(ctx context.Context, call inventory.Call, s Scan) (inventory
 		}
 		if inventory.HasStop(ev.Findings) && s.Reason == "" {
 			return []inventory.Event{&ScanStopped{
-				Treatment: t.ID, Stock: ev.Stock, Category: ev.Category, How: ev.How, Code: ev.Code,
+				Treatment: t.ID, Stock: ev.Stock, Name: ev.Name, Category: ev.Category, How: ev.How, Code: ev.Code,
 				OpenedBefore: ev.OpenedBefore, Replaces: ev.Replaces, Cause: ev.Cause, Missing: t.Missing(),
 			}}, nil
 		}
@@ -128,7 +128,7 @@ func (b *Book) Answer(ctx context.Context, call inventory.Call, a Answer) (inven
 			return nil, errors.New("the stopped scan is another kind of entry")
 		}
 		ev := &Used{
-			Treatment: t.ID, Stock: s.Stock, Category: s.Category, Location: t.Location, How: s.How, Code: s.Code,
+			Treatment: t.ID, Stock: s.Stock, Name: s.Name, Category: s.Category, Location: t.Location, How: s.How, Code: s.Code,
 			OpenedBefore: s.OpenedBefore, Replaces: s.Replaces, Cause: s.Cause, Reason: a.Reason, Answers: a.Stopped,
 		}
 		if old := t.use(ev.Replaces); old == nil || old.Struck != 0 || !old.Until.IsZero() {
