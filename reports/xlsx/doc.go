@@ -7,8 +7,8 @@
 // instants are in the Workbook's zone. A table sheet has one header row, which
 // stays in view, is repeated on each printed page and carries the filters.
 // More than [MaxRows] rows go on in a further sheet of the same name with a
-// number. Pages are set up to be as wide as the sheet, with their number and
-// the caution at the foot.
+// number. A printed page takes a whole row, or a part of a very wide one with
+// the frozen columns again, and has its number and the caution at the foot.
 //
 // # What Excel can't hold
 //

@@ -8,16 +8,35 @@ import (
 	"lotbook/reports"
 )
 
-// portraitWidth is how much of a sheet fits an upright page before it is made
-// smaller: 7.3 inches of digits of 7 pixels, at 96 pixels an inch.
-const portraitWidth = 100
+// How much of a sheet's width fits a page.
+const (
+	// portraitWidth fits an upright page before it is made smaller: 7.3
+	// inches of digits of 7 pixels, at 96 pixels an inch.
+	portraitWidth = 100
+	// landscapeWidth fits a page across in type of 7 points, which is small
+	// but can be read.
+	landscapeWidth = 225
+)
 
 // A page is how a sheet is printed.
 type page struct {
-	name  string // the sheet's
-	wide  bool
-	table bool // repeat the first row, show who asked at the head
+	name   string  // the sheet's
+	width  float64 // of all its columns
+	table  bool    // repeat the first row, show who asked at the head
+	frozen int     // columns that are repeated where a row goes over several pages
 }
+
+// wide says that the page lies across. A summary is rather made a little
+// smaller: it is a letter more than a list.
+func (p page) wide() bool {
+	if p.table {
+		return p.width > 1.25*portraitWidth
+	}
+	return p.width > 1.6*portraitWidth
+}
+
+// across is over how many pages a row goes.
+func (p page) across() int { return 1 + int(p.width/landscapeWidth) }
 
 // setUp prepares a sheet for printing. The stream writer takes this over only
 // if it is set before the first row; fit-to-page, before the writer is made.
@@ -30,12 +49,12 @@ func (b *builder) setUp(p page) error {
 	if b.wb.Paper == reports.Letter {
 		paper = 1
 	}
-	if p.wide {
+	if p.wide() {
 		orientation = "landscape"
 	}
-	one, any := 1, 0
+	across, down := p.across(), 0 // 0: as many as it takes
 	if err := f.SetPageLayout(p.name, &excelize.PageLayoutOptions{
-		Size: &paper, Orientation: &orientation, FitToWidth: &one, FitToHeight: &any,
+		Size: &paper, Orientation: &orientation, FitToWidth: &across, FitToHeight: &down,
 	}); err != nil {
 		return err
 	}
@@ -60,7 +79,16 @@ func (b *builder) setUp(p page) error {
 	if !p.table {
 		return nil
 	}
-	return f.SetDefinedName(&excelize.DefinedName{Name: "_xlnm.Print_Titles", RefersTo: "'" + p.name + "'!$1:$1", Scope: p.name})
+	sheet := "'" + p.name + "'!"
+	repeat := sheet + "$1:$1"
+	if p.frozen > 0 && p.across() > 1 {
+		last, err := excelize.ColumnNumberToName(p.frozen)
+		if err != nil {
+			return err
+		}
+		repeat = sheet + "$A:$" + last + "," + repeat
+	}
+	return f.SetDefinedName(&excelize.DefinedName{Name: "_xlnm.Print_Titles", RefersTo: repeat, Scope: p.name})
 }
 
 // maxHeaderFooter is how long the code of a header or footer may be, in UTF-16
@@ -88,7 +116,7 @@ func (b *builder) header(p page) string {
 // footer has the page's number, and the caution where it fits three lines.
 func (b *builder) footer(p page) string {
 	perLine := 100.0
-	if p.wide {
+	if p.wide() {
 		perLine = 150
 	}
 	caution := breakLines(reports.Visible(b.wb.Caution, false), perLine)

@@ -71,6 +71,23 @@ func TestPaper(t *testing.T) {
 	}
 }
 
+// TestWidePages: a row that would be too small to read on one page goes over
+// several, and what names it is on each.
+func TestWidePages(t *testing.T) {
+	var cols []reports.Column
+	for i := range 12 {
+		cols = append(cols, reports.Column{Header: string(rune('A' + i)), Kind: reports.KindText, Width: 30})
+	}
+	for frozen, want := range map[int]string{0: "'Rows'!$1:$1", 2: "'Rows'!$A:$B,'Rows'!$1:$1"} {
+		wb := oneTable(nil, cols...)
+		wb.Sheets[0].Table.Frozen = frozen
+		book := readWorkbook(t, file(t, wb))
+		if s := book.Sheets[0]; s.FitToWidth != "2" || s.FitToHeight != "0" || book.Names["0:_xlnm.Print_Titles"] != want {
+			t.Errorf("frozen %d: %s pages wide, repeats %q", frozen, s.FitToWidth, book.Names["0:_xlnm.Print_Titles"])
+		}
+	}
+}
+
 func TestProperties(t *testing.T) {
 	core := readWorkbook(t, file(t, sample(t))).Core
 	for _, want := range []string{

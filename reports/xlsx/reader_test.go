@@ -37,6 +37,7 @@ type readSheet struct {
 	Paper       string
 	FitToPage   bool
 	FitToHeight string
+	FitToWidth  string
 	Header      string
 	Footer      string
 }
@@ -84,6 +85,7 @@ type xmlSheet struct {
 		Orientation string `xml:"orientation,attr"`
 		Paper       string `xml:"paperSize,attr"`
 		FitToHeight string `xml:"fitToHeight,attr"`
+		FitToWidth  string `xml:"fitToWidth,attr"`
 	} `xml:"pageSetup"`
 	Header string `xml:"headerFooter>oddHeader"`
 	Footer string `xml:"headerFooter>oddFooter"`
@@ -184,7 +186,7 @@ func readWorkbook(t *testing.T, file []byte) readBook {
 		unmarshal(part, &x)
 		rs := readSheet{
 			Name: s.Name, Part: part, XML: string(parts[part]), Filter: x.Filter.Ref,
-			Orientation: x.Page.Orientation, Paper: x.Page.Paper, FitToHeight: x.Page.FitToHeight,
+			Orientation: x.Page.Orientation, Paper: x.Page.Paper, FitToHeight: x.Page.FitToHeight, FitToWidth: x.Page.FitToWidth,
 			FitToPage: x.Props.Fit.On == "1" || x.Props.Fit.On == "true", Header: x.Header, Footer: x.Footer,
 		}
 		if x.Pane.State == "frozen" {
@@ -270,7 +272,7 @@ func (b *readBook) dump() string {
 	for _, s := range b.Sheets {
 		fmt.Fprintf(&out, "sheet %q\n", s.Name)
 		fmt.Fprintf(&out, "  freeze=%s filter=%s merges=%v widths=%v\n", s.Freeze, s.Filter, s.Merges, s.Widths)
-		fmt.Fprintf(&out, "  page=%s paper=%s fit=%v fitToHeight=%s\n  header=%q\n  footer=%q\n", s.Orientation, s.Paper, s.FitToPage, s.FitToHeight, s.Header, s.Footer)
+		fmt.Fprintf(&out, "  page=%s paper=%s fit=%v %sx%s\n  header=%q\n  footer=%q\n", s.Orientation, s.Paper, s.FitToPage, s.FitToWidth, s.FitToHeight, s.Header, s.Footer)
 		for _, row := range s.Rows {
 			for _, c := range row {
 				if c.Type != "empty" {

@@ -31,7 +31,7 @@ func (b *builder) summary(s *reports.Sheet) error {
 	if err != nil {
 		return err
 	}
-	if err := b.setUp(page{name: name, wide: w.span(0) > 1.4*portraitWidth}); err != nil {
+	if err := b.setUp(page{name: name, width: w.span(0)}); err != nil {
 		return err
 	}
 	if w.sw, err = b.file.NewStreamWriter(name); err != nil {

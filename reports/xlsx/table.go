@@ -66,7 +66,7 @@ func newTableWriter(b *builder, s *reports.Sheet) *tableWriter {
 func (b *builder) column(c reports.Column, body, mark look, wrap bool) column {
 	return column{
 		look: body, seconds: c.Seconds, wrap: c.Wrap,
-		style: b.styles.of(body, c.Kind, c.Places, c.Seconds, wrap),
+		style: b.styles.of(body, c.Kind, c.Places, c.Seconds, wrap && c.Kind == reports.KindText),
 		text:  b.styles.word(body, c.Kind, wrap),
 		mark:  b.styles.word(mark, c.Kind, wrap),
 	}
@@ -136,7 +136,7 @@ func (w *tableWriter) open() error {
 	if w.name, err = w.b.addSheet(w.want); err != nil {
 		return err
 	}
-	if err := w.b.setUp(page{name: w.name, wide: total > portraitWidth, table: true}); err != nil {
+	if err := w.b.setUp(page{name: w.name, width: total, table: true, frozen: w.t.Frozen}); err != nil {
 		return err
 	}
 	if w.sw, err = w.b.file.NewStreamWriter(w.name); err != nil {
