@@ -31,10 +31,11 @@ func (a *Asked) workbook(title string) *Workbook {
 func (a *Asked) source(head journal.Head) Section {
 	return Section{
 		Title: "What this rests on",
+		Text:  []string{"Whoever noted the hash of an entry can show by lotbook verify that nothing up to it has changed since."},
 		Facts: []Fact{
 			{Label: "Unit", Value: Text(a.Unit)},
 			{Label: "Journal up to entry", Value: Integer(int64(head.Seq))},
-			{Label: "Hash of that entry", Value: Text(head.Hash.String()), Note: "verify can show that nothing before it has changed"},
+			{Label: "Hash of that entry", Value: Text(head.Hash.String())},
 		},
 	}
 }
