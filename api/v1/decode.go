@@ -1,0 +1,144 @@
+package v1
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"mime"
+	"net/http"
+	"net/url"
+	"strings"
+
+	"github.com/gin-gonic/gin"
+
+	"lotbook/api/problem"
+)
+
+const jsonType = "application/json"
+
+// mediaType returns the type of the request's body, without parameters.
+func mediaType(c *gin.Context) (string, map[string]string) {
+	t, params, err := mime.ParseMediaType(c.GetHeader("Content-Type"))
+	if err != nil {
+		return "", nil
+	}
+	return t, params
+}
+
+func wrongType(want string) error {
+	return &problem.Request{
+		Status: http.StatusUnsupportedMediaType, Code: "media_type", Field: "Content-Type",
+		Message: "The request's Content-Type is not one that is taken here.", Hint: "Send " + want + ".",
+	}
+}
+
+// decode reads the request's body, one JSON value, into v.
+func decode(c *gin.Context, v any) error {
+	if t, params := mediaType(c); t != jsonType || (params["charset"] != "" && !strings.EqualFold(params["charset"], "utf-8")) {
+		return wrongType(jsonType)
+	}
+	return decodeFrom(c.Request.Body, v)
+}
+
+// decodeFrom reads one JSON value, and no member that v doesn't know.
+func decodeFrom(r io.Reader, v any) error {
+	dec := json.NewDecoder(r)
+	dec.DisallowUnknownFields()
+	if err := dec.Decode(v); err != nil {
+		return jsonError(err)
+	}
+	if _, err := dec.Token(); !errors.Is(err, io.EOF) {
+		if size := (*http.MaxBytesError)(nil); errors.As(err, &size) {
+			return err
+		}
+		return problem.Bad("malformed", "", "Send one JSON value.", "There is something behind the JSON value.")
+	}
+	return nil
+}
+
+// jsonError says in words what is wrong with a body.
+func jsonError(err error) error {
+	var (
+		syntax *json.SyntaxError
+		typ    *json.UnmarshalTypeError
+		size   *http.MaxBytesError
+	)
+	const unknown = "json: unknown field "
+	switch {
+	case errors.As(err, &size):
+		return err
+	case errors.Is(err, io.EOF):
+		return problem.Bad("malformed", "", "Send a JSON object.", "The request has no body.")
+	case errors.Is(err, io.ErrUnexpectedEOF):
+		return problem.Bad("malformed", "", "Send the whole JSON value.", "The JSON value breaks off.")
+	case errors.As(err, &syntax):
+		return problem.Bad("malformed", "", "Check the JSON with any JSON tool.", "The body is not JSON, at byte %d: %v.", syntax.Offset, syntax)
+	case errors.As(err, &typ):
+		return problem.Bad("wrong_type", typ.Field, "Look at the API's description for the member's type.", "%s is a JSON %s, which it can't be.", member(typ.Field), typ.Value)
+	case strings.HasPrefix(err.Error(), unknown):
+		name := strings.Trim(strings.TrimPrefix(err.Error(), unknown), `"`)
+		return problem.Bad("unknown_member", name, "Leave it out, or compare its spelling with the API's description.", "There is no member %q here.", name)
+	}
+	var bad *problem.Request
+	if errors.As(err, &bad) {
+		return bad
+	}
+	return problem.Bad("malformed", "", "Times are like 2026-11-24T06:30:00Z.", "The body can't be read: %v.", err)
+}
+
+func member(field string) string {
+	if field == "" {
+		return "The body"
+	}
+	return "The member " + field
+}
+
+// query checks that a request has no query parameters but these, each once,
+// and returns them.
+func query(c *gin.Context, names ...string) (url.Values, error) {
+	q, err := url.ParseQuery(c.Request.URL.RawQuery)
+	if err != nil {
+		return nil, problem.Bad("malformed", "", "Escape what is not plain in a query.", "The query can't be read.")
+	}
+	for name, vs := range q {
+		known := false
+		for _, n := range names {
+			known = known || n == name
+		}
+		if !known {
+			return nil, problem.Bad("unknown_parameter", name, "Leave it out, or compare its spelling with the API's description.", "There is no parameter %q here.", name)
+		}
+		if len(vs) > 1 {
+			return nil, problem.Bad("repeated_parameter", name, "Give it once.", "The parameter %q is given %d times.", name, len(vs))
+		}
+	}
+	return q, nil
+}
+
+// param returns a part of the path.
+func param(c *gin.Context, name string) (string, error) {
+	s, err := url.PathUnescape(c.Param(name))
+	if err != nil {
+		return "", problem.Bad("malformed", name, "Escape what is not plain in an address.", "The address can't be read.")
+	}
+	return s, nil
+}
+
+// respond sends v as JSON. The body is made before anything is sent.
+func respond(c *gin.Context, status int, v any) error {
+	body, err := encode(v)
+	if err != nil {
+		return fmt.Errorf("encode the answer: %w", err)
+	}
+	c.Data(status, jsonType, body)
+	return nil
+}
+
+func encode(v any) ([]byte, error) {
+	var b strings.Builder
+	enc := json.NewEncoder(&b)
+	enc.SetEscapeHTML(false)
+	err := enc.Encode(v)
+	return []byte(b.String()), err
+}

@@ -1,0 +1,175 @@
+package v1
+
+import (
+	"time"
+
+	"lotbook/inventory"
+	"lotbook/inventory/journal"
+	"lotbook/reports"
+	"lotbook/trace"
+)
+
+// head is where the journal stood.
+type head struct {
+	Seq  uint64 `json:"seq"`
+	Hash string `json:"hash"`
+}
+
+func headOf(h journal.Head) head { return head{h.Seq, h.Hash.String()} }
+
+// lotAnswer is the answer to "who received this lot".
+type lotAnswer struct {
+	Question    question       `json:"question"`
+	Product     string         `json:"product"`
+	ProductName string         `json:"product_name,omitempty"`
+	Category    *category      `json:"category,omitempty"`
+	Lot         string         `json:"lot"`
+	Expires     string         `json:"expires,omitempty"`
+	OnRecord    bool           `json:"on_record"`
+	Hold        *hold          `json:"hold,omitempty"`
+	Similar     []lotName      `json:"similar_lots"`
+	AsOf        head           `json:"as_of"`
+	At          time.Time      `json:"at"`
+	AskedBy     string         `json:"asked_by"`
+	Caution     string         `json:"caution"`
+	First       time.Time      `json:"first,omitzero"`
+	Last        time.Time      `json:"last,omitzero"`
+	Counts      []gradeCount   `json:"counts"`
+	Machines    []machineCount `json:"machines"`
+	Gaps        int            `json:"treatments_without_record"`
+	Excluded    []exclusion    `json:"excluded"`
+	StruckOut   []exposure     `json:"struck_out"`
+	Outside     int64          `json:"used_outside_treatments"`
+	Left        []balance      `json:"left"`
+	Mass        massBalance    `json:"mass_balance"`
+	Differences []difference   `json:"count_differences"`
+	// Listed is how many exposures there are in all: Exposures are a page of
+	// them, the confirmed ones first.
+	Listed    int        `json:"exposures_total"`
+	Exposures []exposure `json:"exposures"`
+	Next      string     `json:"next,omitempty"`
+}
+
+type question struct {
+	Product string `json:"product"`
+	Lot     string `json:"lot"`
+}
+
+type lotName struct {
+	Product string `json:"product"`
+	Lot     string `json:"lot"`
+}
+
+type gradeCount struct {
+	Grade      string `json:"grade"`
+	Treatments int    `json:"treatments"`
+	Patients   int    `json:"patients"`
+	Machines   int    `json:"machines"`
+}
+
+type machineCount struct {
+	Machine    string    `json:"machine"`
+	Grade      string    `json:"grade"`
+	Treatments int       `json:"treatments"`
+	First      time.Time `json:"first"`
+	Last       time.Time `json:"last"`
+}
+
+type exclusion struct {
+	Reason     string `json:"reason"`
+	Treatments int    `json:"treatments"`
+}
+
+type massBalance struct {
+	Received       int64 `json:"received"`
+	TransferredIn  int64 `json:"transferred_in"`
+	Used           int64 `json:"used"`
+	Wasted         int64 `json:"wasted"`
+	OnHand         int64 `json:"on_hand"`
+	Held           int64 `json:"held"`
+	Returned       int64 `json:"returned"`
+	Destroyed      int64 `json:"destroyed"`
+	TransferredOut int64 `json:"transferred_out"`
+	Unaccounted    int64 `json:"unaccounted"`
+}
+
+type difference struct {
+	Entry    uint64    `json:"entry"`
+	Location string    `json:"location"`
+	At       time.Time `json:"at"`
+	By       string    `json:"by"`
+	Book     int64     `json:"book"`
+	Counted  int64     `json:"counted"`
+	Cause    string    `json:"cause,omitempty"`
+}
+
+// exposure is a patient, a treatment and a grade.
+type exposure struct {
+	Grade       string    `json:"grade"`
+	Patient     string    `json:"patient"`
+	PatientName string    `json:"patient_name,omitempty"`
+	Treatment   string    `json:"treatment"`
+	Start       time.Time `json:"start"`
+	Machine     string    `json:"machine"`
+	Station     string    `json:"station"`
+	Product     string    `json:"product"`
+	Lot         string    `json:"lot"`
+	From        time.Time `json:"from,omitzero"`
+	Until       time.Time `json:"until,omitzero"`
+	Quantity    int64     `json:"quantity,omitempty"`
+	Serial      string    `json:"serial,omitempty"`
+	How         string    `json:"how_known,omitempty"`
+	By          string    `json:"by,omitempty"`
+	Entry       uint64    `json:"entry,omitempty"`
+	Why         string    `json:"why"`
+}
+
+func exposureOf(x *trace.Exposure) exposure {
+	return exposure{
+		Grade: string(x.Grade), Patient: string(x.Patient), PatientName: x.Name, Treatment: string(x.Treatment), Start: x.Start,
+		Machine: string(x.Machine), Station: string(x.Station), Product: string(x.Product), Lot: x.Lot, From: x.From, Until: x.Until,
+		Quantity: x.Quantity, Serial: x.Serial, How: string(x.How), By: x.By, Entry: x.Entry, Why: x.Why,
+	}
+}
+
+func lotAnswerOf(a *trace.LotAnswer, by string) lotAnswer {
+	out := lotAnswer{
+		Question: question(a.Question), Product: string(a.Product), ProductName: a.Name, Lot: a.Lot,
+		Expires: string(a.Expires), OnRecord: a.OnRecord, Hold: holdOf(a.Hold), Similar: make([]lotName, len(a.Similar)),
+		AsOf: headOf(a.AsOf), At: a.At, AskedBy: by, Caution: reports.Caution, First: a.First, Last: a.Last,
+		Counts: make([]gradeCount, len(a.Counts)), Machines: make([]machineCount, len(a.Machines)),
+		Gaps: a.Gaps, Excluded: make([]exclusion, len(a.Excluded)), StruckOut: make([]exposure, len(a.StruckOut)), Outside: a.Outside,
+		Left: make([]balance, len(a.Left)), Mass: massBalance(a.Mass), Differences: make([]difference, len(a.Differences)),
+		Exposures: []exposure{},
+	}
+	if a.Category != "" {
+		cat := categoryOf(a.Category)
+		out.Category = &cat
+	}
+	for i, l := range a.Similar {
+		out.Similar[i] = lotName{string(l.Product), l.Number}
+	}
+	for i, n := range a.Counts {
+		out.Counts[i] = gradeCount{string(n.Grade), n.Treatments, n.Patients, n.Machines}
+	}
+	for i, m := range a.Machines {
+		out.Machines[i] = machineCount{string(m.Machine), string(m.Grade), m.Treatments, m.First, m.Last}
+	}
+	for i, x := range a.Excluded {
+		out.Excluded[i] = exclusion(x)
+	}
+	for i := range a.StruckOut {
+		out.StruckOut[i] = exposureOf(&a.StruckOut[i])
+	}
+	for i, b := range a.Left {
+		out.Left[i] = balanceOf(b)
+	}
+	for i, d := range a.Differences {
+		out.Differences[i] = differenceOf(d)
+	}
+	return out
+}
+
+func differenceOf(d inventory.Difference) difference {
+	return difference{d.Entry, string(d.Location), d.At, d.By, d.Book, d.Counted, d.Cause}
+}

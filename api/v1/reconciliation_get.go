@@ -1,0 +1,119 @@
+package v1
+
+import (
+	"net/http"
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"lotbook/api/problem"
+	"lotbook/inventory"
+	"lotbook/reports"
+	"lotbook/trace"
+)
+
+// reconciliation sets what a shift used beside what was written down and what
+// its treatments should have used.
+type reconciliation struct {
+	Shift      shift            `json:"shift"`
+	From       time.Time        `json:"from"`
+	To         time.Time        `json:"to"`
+	AsOf       head             `json:"as_of"`
+	At         time.Time        `json:"at"`
+	Caution    string           `json:"caution"`
+	Treatments int              `json:"treatments"`
+	Lines      []reconciledLine `json:"lines"`
+}
+
+// reconciledLine is one product at one location.
+type reconciledLine struct {
+	Product        string    `json:"product"`
+	ProductName    string    `json:"product_name,omitempty"`
+	Category       *category `json:"category,omitempty"`
+	Location       string    `json:"location"`
+	From           time.Time `json:"from"`
+	To             time.Time `json:"to"`
+	Opening        int64     `json:"opening"`
+	OpeningCounted bool      `json:"opening_counted"`
+	In             int64     `json:"in"`
+	Out            int64     `json:"out"`
+	// Closing, Counted and the differences with it are null without a
+	// closing count, which is not the same as none found.
+	Closing                  *int64  `json:"closing"`
+	Counted                  *int64  `json:"counted"`
+	Recorded                 int64   `json:"recorded"`
+	Used                     int64   `json:"used"`
+	Wasted                   int64   `json:"wasted"`
+	Expected                 int64   `json:"expected"`
+	CountedLessRecorded      *int64  `json:"counted_less_recorded"`
+	RecordedLessExpected     int64   `json:"recorded_less_expected"`
+	Causes                   []cause `json:"causes"`
+	OpenCountedLessRecorded  *int64  `json:"open_counted_less_recorded"`
+	OpenRecordedLessExpected int64   `json:"open_recorded_less_expected"`
+}
+
+type cause struct {
+	Kind      string `json:"kind"`
+	Title     string `json:"title"`
+	Counted   int64  `json:"counted_less_recorded"`
+	Recorded  int64  `json:"recorded_less_expected"`
+	Treatment string `json:"treatment,omitempty"`
+	Entry     uint64 `json:"entry,omitempty"`
+	Text      string `json:"text"`
+}
+
+func reconciliationOf(rec *trace.Reconciliation) reconciliation {
+	out := reconciliation{
+		Shift: *shiftOf(&rec.Shift), From: rec.From, To: rec.To, AsOf: headOf(rec.AsOf), At: rec.At, Caution: reports.Caution,
+		Treatments: rec.Treatments, Lines: make([]reconciledLine, len(rec.Lines)),
+	}
+	for i := range rec.Lines {
+		out.Lines[i] = reconciledOf(&rec.Lines[i])
+	}
+	return out
+}
+
+func reconciledOf(l *trace.Line) reconciledLine {
+	out := reconciledLine{
+		Product: string(l.Product), ProductName: l.Name, Location: string(l.Location), From: l.From, To: l.To,
+		Opening: l.Opening, OpeningCounted: l.OpeningCounted, In: l.In, Out: l.Out, Closing: l.Closing, Counted: l.Counted,
+		Recorded: l.Recorded, Used: l.Used, Wasted: l.Wasted, Expected: l.Expected,
+		CountedLessRecorded: l.CountedLessRecorded, RecordedLessExpected: l.RecordedLessExpected, Causes: make([]cause, len(l.Causes)),
+		OpenCountedLessRecorded: l.OpenCountedLessRecorded, OpenRecordedLessExpected: l.OpenRecordedLessExpected,
+	}
+	if l.Category != "" {
+		cat := categoryOf(l.Category)
+		out.Category = &cat
+	}
+	for i, x := range l.Causes {
+		out.Causes[i] = cause{string(x.Kind), x.Kind.Title(), x.Counted, x.Recorded, string(x.Treatment), x.Entry, x.Text}
+	}
+	return out
+}
+
+// reconcile works out the reconciliation that the query asks for.
+func (a *API) reconcile(c *gin.Context) (*trace.Reconciliation, error) {
+	q, err := query(c, "date", "shift")
+	if err != nil {
+		return nil, err
+	}
+	for _, name := range []string{"date", "shift"} {
+		if q.Get(name) == "" {
+			return nil, problem.Bad("parameter_missing", name, "Give the date and the number of the shift.", "There is no %s.", name)
+		}
+	}
+	var s inventory.Shift
+	if s, err = shiftFrom(q); err != nil {
+		return nil, err
+	}
+	return a.Book.Reconcile(c.Request.Context(), s)
+}
+
+// getReconciliation answers GET /v1/reconciliations.
+func (a *API) getReconciliation(c *gin.Context) error {
+	rec, err := a.reconcile(c)
+	if err != nil {
+		return err
+	}
+	return respond(c, http.StatusOK, reconciliationOf(rec))
+}

@@ -1,0 +1,112 @@
+package v1
+
+import (
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"lotbook/inventory/account"
+	"lotbook/trace"
+)
+
+// Deps are what the handlers work with.
+type Deps struct {
+	Book     *trace.Book
+	Accounts *account.Accounts
+	// TempDir is for a workbook's temporary files.
+	TempDir string
+	// Version of the program, for a workbook's properties.
+	Version string
+	// Fail answers a request with what went wrong.
+	Fail func(*gin.Context, error)
+
+	PicturePixels  int
+	PictureTime    time.Duration
+	PicturesAtOnce int
+}
+
+// An API has the handlers.
+type API struct {
+	Deps
+	// pictures holds a token for each picture that may be read at the same
+	// time.
+	pictures chan struct{}
+	seen     seenPictures
+}
+
+// New returns an API.
+func New(d Deps) *API {
+	return &API{Deps: d, pictures: make(chan struct{}, max(1, d.PicturesAtOnce))}
+}
+
+// A handler answers a request, or returns why it can't; it has written nothing
+// then.
+type handler func(*gin.Context) error
+
+// Register adds the routes to a group at /v1.
+func (a *API) Register(r gin.IRouter) {
+	get := func(path string, h handler) { r.GET(path, a.answered(h)) }
+	post := func(path string, h handler) { r.POST(path, a.answered(h)) }
+
+	post("/read", a.read)
+
+	get("/products", a.listProducts)
+	get("/products/:id", a.getProduct)
+	post("/products", a.createProducts)
+	get("/locations", a.listLocations)
+	post("/locations", a.createLocation)
+	get("/stations", a.listStations)
+	post("/stations", a.createStation)
+	get("/machines", a.listMachines)
+	post("/machines", a.createMachine)
+	get("/unit", a.getUnit)
+	post("/unit", a.createUnit)
+
+	get("/balances", a.listBalances)
+	get("/lots", a.listLots)
+	post("/receipts", a.createReceipt)
+	post("/moves", a.createMove)
+	post("/uses", a.createUse)
+	post("/wastes", a.createWaste)
+	post("/returns", a.createReturn)
+	post("/destructions", a.createDestruction)
+	post("/transfers", a.createTransfer)
+	post("/counts", a.createCount)
+	post("/holds", a.createHold)
+	post("/releases", a.createRelease)
+	post("/corrections", a.createCorrection)
+	get("/reconciliations", a.getReconciliation)
+	get("/reconciliations.xlsx", a.getReconciliationWorkbook)
+
+	get("/patients", a.listPatients)
+	post("/patients", a.createPatient)
+	post("/patients/:id/prescriptions", a.createPrescription)
+	get("/treatments", a.listTreatments)
+	post("/treatments", a.createTreatment)
+	get("/treatments/:id", a.getTreatment)
+	get("/treatments/:id/expected", a.getExpected)
+	post("/treatments/:id/scans", a.createScan)
+	post("/treatments/:id/answers", a.createAnswer)
+	post("/treatments/:id/absences", a.createAbsence)
+	post("/treatments/:id/closures", a.createClosure)
+	get("/exposures", a.getExposures)
+	get("/exposures.xlsx", a.getExposuresWorkbook)
+
+	get("/head", a.getHead)
+	get("/entries/:seq", a.getEntry)
+
+	get("/users", a.listUsers)
+	post("/users", a.createUser)
+	post("/users/:id/changes", a.createUserChange)
+	get("/tokens", a.listTokens)
+	post("/tokens", a.createToken)
+	post("/tokens/:id/revocations", a.createRevocation)
+}
+
+func (a *API) answered(h handler) gin.HandlerFunc {
+	return func(c *gin.Context) {
+		if err := h(c); err != nil {
+			a.Fail(c, err)
+		}
+	}
+}
