@@ -39,8 +39,9 @@ func permissions() []permission {
 		{"GET /setup/:id", patients},
 		{"POST /setup/:id", nurse},
 		{"GET /lots", patients},
+		{"GET /lots.xlsx", quality},
 		{"GET /reconciliation", handlers},
-		{"POST /reconciliation", floor},
+		{"GET /reconciliation.xlsx", handlers},
 
 		// Reading codes touches no records.
 		{"POST /v1/read", everyone},

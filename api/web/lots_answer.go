@@ -1,0 +1,208 @@
+package web
+
+import (
+	"net/url"
+	"strconv"
+
+	"github.com/gin-gonic/gin"
+
+	"lotbook/inventory"
+	"lotbook/trace"
+)
+
+// gradeWords say what each grade rests on.
+var gradeWords = map[trace.Grade]struct{ class, meaning string }{
+	trace.Confirmed:   {"confirmed", "recorded as used in the treatment"},
+	trace.Probable:    {"probable", "no lot of this kind recorded, and this lot was the open one there"},
+	trace.NotExcluded: {"open", "no lot of this kind recorded, and this lot may have been in the unit"},
+}
+
+// lotAnswer puts an answer in words and figures, with one page of exposures.
+func (p *Pages) lotAnswer(c *gin.Context, a *trace.LotAnswer, n int) (*lotAnswer, error) {
+	list, total, err := p.exposurePage(c, a, (n-1)*exposuresPerPage, exposuresPerPage)
+	if err != nil {
+		return nil, err
+	}
+	v := &lotAnswer{
+		Name: a.Name, Product: string(a.Product), Kind: a.Category.Title(), Lot: a.Lot, Expires: string(a.Expires), InCatalogue: a.Name != "",
+		Outside: a.Outside, AsOf: itoa(a.AsOf.Seq), Hash: a.AsOf.Hash.String(),
+	}
+	err = p.Book.View(c.Request.Context(), func(r inventory.Reader) error { return p.fillAnswer(r, v, a, list) })
+	if err != nil {
+		return nil, err
+	}
+	v.verdict(a)
+	v.mass(a)
+	v.pages(a, n, len(list), total)
+	if p.may(c, "GET /lots.xlsx") {
+		v.Workbook = "/lots.xlsx?" + url.Values{"product": {a.Question.Product}, "lot": {a.Question.Lot}}.Encode()
+	}
+	return v, nil
+}
+
+// verdict says in one line what the answer is. A lot that is not on record and
+// a lot that reached nobody must not look alike.
+func (v *lotAnswer) verdict(a *trace.LotAnswer) {
+	var patients, perhaps int
+	for _, g := range a.Counts {
+		w := gradeWords[g.Grade]
+		v.Grades = append(v.Grades, gradeRow{string(g.Grade), w.class, w.meaning, g.Patients, g.Treatments, g.Machines})
+		if g.Grade == trace.Confirmed {
+			patients = g.Patients
+		} else {
+			perhaps += g.Patients
+		}
+	}
+	switch {
+	case !a.OnRecord:
+		v.Verdict = "not on record"
+		v.Lead = "This lot is not on record"
+		v.Rest = "No entry of this unit names it. That does not say that nobody received it: compare the number with the notice and with the lots below, and ask whether packs were used that nobody wrote down."
+	case patients == 0 && perhaps == 0:
+		v.Verdict = "none"
+		v.Lead = "No patient found"
+		v.Rest = "The lot is on record here. No treatment is recorded with it, and none without a record can have had it."
+	default:
+		v.Verdict = "some"
+		v.Lead = plural(patients, "patient", "patients") + " confirmed"
+		v.Rest = "No further patient may have received it."
+		if perhaps > 0 {
+			v.Rest = plural(perhaps, "further patient", "further patients") + " may have received it: nobody recorded which lot they had."
+		}
+	}
+	if a.Gaps > 0 {
+		v.Gaps = plural(a.Gaps, "treatment lacks", "treatments lack") + " a record of this kind in the time when the lot may have been in the unit."
+	}
+	for _, x := range a.Excluded {
+		v.Excluded = append(v.Excluded, plural(x.Treatments, "of these is", "of these are")+" not listed: "+x.Reason+".")
+	}
+}
+
+func (v *lotAnswer) mass(a *trace.LotAnswer) {
+	m := &a.Mass
+	v.MassIn, v.MassOut = m.In(), m.Out()
+	in := func(title string, n int64) { v.Mass = append(v.Mass, massTerm{title, n, true, ""}) }
+	out := func(title string, n int64, note string) { v.Mass = append(v.Mass, massTerm{title, n, false, note}) }
+	in("Received", m.Received)
+	in("Transferred in", m.TransferredIn)
+	note := ""
+	if a.Outside > 0 {
+		note = itoa(a.Outside) + " outside treatments"
+	}
+	out("Used", m.Used, note)
+	out("Wasted", m.Wasted, "")
+	out("On hand", m.OnHand, "")
+	out("Held", m.Held, "")
+	out("Returned", m.Returned, "")
+	out("Destroyed", m.Destroyed, "")
+	out("Transferred out", m.TransferredOut, "")
+	note = "what counts found missing"
+	if m.Unaccounted < 0 {
+		note = "below zero: more was there than the book had"
+	}
+	out("Unaccounted", m.Unaccounted, note)
+}
+
+// pages says which exposures are shown and where the others are.
+func (v *lotAnswer) pages(a *trace.LotAnswer, n, shown, total int) {
+	if total == 0 {
+		return
+	}
+	at := func(n int) string {
+		return "/lots?" + url.Values{"product": {a.Question.Product}, "lot": {a.Question.Lot}, "page": {strconv.Itoa(n)}}.Encode() + "#exposures"
+	}
+	from := (n - 1) * exposuresPerPage
+	v.Range = itoa(from+1) + " to " + itoa(from+shown) + " of " + itoa(total)
+	if shown == 0 {
+		v.Range = "none on this page, of " + itoa(total)
+	}
+	if n > 1 {
+		v.PrevURL = at(n - 1)
+	}
+	if from+shown < total && shown > 0 {
+		v.NextURL = at(n + 1)
+	}
+}
+
+// fillAnswer adds what needs names of people, machines and places.
+func (p *Pages) fillAnswer(r inventory.Reader, v *lotAnswer, a *trace.LotAnswer, list []trace.Exposure) error {
+	k, err := p.calendar(r)
+	if err != nil {
+		return err
+	}
+	names, err := p.namesOf(r)
+	if err != nil {
+		return err
+	}
+	places, err := placesOf(r)
+	if err != nil {
+		return err
+	}
+	v.AskedAt = k.day(a.At)
+	if a.Hold != nil {
+		v.Hold = &holdRow{a.Hold.Reason, a.Hold.Notice, a.Hold.By, k.day(a.Hold.At)}
+	}
+	if !a.First.IsZero() {
+		v.From, v.To = k.day(a.First), k.day(a.Last)
+	}
+	for _, l := range a.Similar {
+		title := l.Number + " of " + string(l.Product)
+		if q, err := p.Book.Product(r, l.Product); err != nil {
+			return err
+		} else if q != nil {
+			title = l.Number + " of " + q.Name
+		}
+		product := string(l.Product)
+		if gtin, ok := l.Product.ProvisionalGTIN(); ok {
+			product = gtin
+		}
+		v.Similar = append(v.Similar, lotLink{title, lotURL(product, l.Number)})
+	}
+	for i := range list {
+		v.Rows = append(v.Rows, names.exposure(k, &list[i]))
+	}
+	for i := range a.StruckOut {
+		v.StruckOut = append(v.StruckOut, names.exposure(k, &a.StruckOut[i]))
+	}
+	for _, m := range a.Machines {
+		v.Machines = append(v.Machines, machineRow{names.machine(m.Machine), string(m.Grade), gradeWords[m.Grade].class, k.day(m.First), k.day(m.Last), m.Treatments})
+	}
+	for _, b := range a.Left {
+		pl := places[b.Location]
+		v.Left = append(v.Left, leftRow{pl.Name, b.Lot.Number, b.Quantity, a.Hold != nil || pl.Type == inventory.Quarantine})
+		v.LeftTotal += b.Quantity
+	}
+	for _, d := range a.Differences {
+		v.Counts = append(v.Counts, countRow{k.day(d.At), places[d.Location].Name, d.By, d.Cause, d.Book, d.Counted, signed(d.Counted - d.Book)})
+	}
+	return nil
+}
+
+func (n *names) exposure(k calendar, x *trace.Exposure) exposureRow {
+	row := exposureRow{
+		Grade: string(x.Grade), Class: gradeWords[x.Grade].class, Patient: x.Name, Number: string(x.Patient), Treatment: string(x.Treatment),
+		URL: setupURL(x.Treatment), Start: k.day(x.Start), Machine: n.machine(x.Machine), Station: n.station(x.Station),
+		Pieces: x.Quantity, By: x.By, Serial: x.Serial, Why: x.Why, Entry: x.Entry,
+	}
+	if row.Patient == "" {
+		row.Patient = n.patients[x.Patient]
+	}
+	if x.Grade == trace.Confirmed {
+		row.How = howWords(x.How)
+		row.From, row.Until = k.near(x.From, x.Start), ""
+		if !x.Until.IsZero() {
+			row.Until = k.near(x.Until, x.Start)
+		}
+	}
+	return row
+}
+
+// placesOf returns the unit's locations by id.
+func placesOf(r inventory.Reader) (map[inventory.LocationID]inventory.Location, error) {
+	list, err := inventory.Locations(r)
+	places := map[inventory.LocationID]inventory.Location{}
+	for _, l := range list {
+		places[l.ID] = l
+	}
+	return places, err
+}

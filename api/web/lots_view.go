@@ -1,0 +1,84 @@
+package web
+
+// A lotsPage asks about a lot and answers who received it.
+type lotsPage struct {
+	Frame
+	Product, Lot string
+	Products     []option
+	Problem      *trouble
+	Answer       *lotAnswer
+}
+
+// A lotAnswer is what is known of a lot.
+type lotAnswer struct {
+	Name, Product, Kind, Lot, Expires string
+	InCatalogue                       bool
+	// Verdict is "not on record", "none" or "some".
+	Verdict    string
+	Lead, Rest string
+	Hold       *holdRow
+	Similar    []lotLink
+	From, To   string // when the lot may have been in the unit
+	Grades     []gradeRow
+	Gaps       string
+	Excluded   []string
+	Rows       []exposureRow
+	Range      string // "1 to 50 of 312"
+	PrevURL    string
+	NextURL    string
+	Machines   []machineRow
+	Left       []leftRow
+	LeftTotal  int64
+	Mass       []massTerm
+	MassIn     int64
+	MassOut    int64
+	Outside    int64
+	Counts     []countRow
+	StruckOut  []exposureRow
+	Workbook   string
+	AsOf       string
+	Hash       string
+	AskedAt    string
+}
+
+type holdRow struct{ Reason, Notice, By, At string }
+
+type lotLink struct{ Title, URL string }
+
+// A gradeRow is one grade with its figures.
+type gradeRow struct {
+	Grade, Class, Meaning          string
+	Patients, Treatments, Machines int
+}
+
+type exposureRow struct {
+	Grade, Class, Patient, Number, Treatment, URL, Start, Machine, Station string
+	Pieces                                                                 int64
+	How, By, From, Until, Serial, Why                                      string
+	Entry                                                                  uint64
+}
+
+type machineRow struct {
+	Machine, Grade, Class, First, Last string
+	Treatments                         int
+}
+
+type leftRow struct {
+	Place, Lot string
+	Pieces     int64
+	Held       bool
+}
+
+// A massTerm is one side's part of the mass balance.
+type massTerm struct {
+	Title  string
+	Pieces int64
+	In     bool
+	Note   string
+}
+
+type countRow struct {
+	At, Place, By, Cause string
+	Book, Found          int64
+	Missing              string
+}

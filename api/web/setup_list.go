@@ -1,0 +1,265 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"lotbook/inventory"
+	"lotbook/trace"
+)
+
+// A setupListPage is the treatments of a shift: those that are open, whenever
+// they began, and those that are planned.
+type setupListPage struct {
+	Frame
+	Shift, Hours string
+	Prev, Next   shiftLink
+	Now          string // address of the shift that runs now, empty if it is this one
+	Open         []treatmentRow
+	Planned      []slotRow
+	Done         []treatmentRow
+	MayOpen      bool
+	Stations     []option
+	Patients     []option
+	Machines     []option
+	Problem      *trouble
+}
+
+// A shiftLink leads to a shift.
+type shiftLink struct{ Title, URL string }
+
+// An option is one of a list to choose from.
+type option struct {
+	Value, Title string
+	Selected     bool
+}
+
+// A treatmentRow is a treatment in a list.
+type treatmentRow struct {
+	URL, Patient, Number, Station, Machine, Started string
+	// Missing is what it still lacks, in words; Waiting is how many stopped
+	// scans wait for an answer.
+	Missing     []string
+	Waiting     int
+	WaitingText string
+	Closed      bool
+}
+
+// A slotRow is a planned treatment.
+type slotRow struct {
+	Station, StationName, Patient, Number, Machine string
+	// URL is the treatment's if it was opened.
+	URL string
+	// State is "planned", "open" or "closed".
+	State string
+	// Busy is set when the station has another treatment open.
+	Busy bool
+}
+
+// A trouble is why a form was not taken, above the form.
+type trouble struct{ Lead, Do string }
+
+func shiftURL(path string, s inventory.Shift) string {
+	return path + "?" + url.Values{"date": {string(s.Date)}, "shift": {strconv.Itoa(s.Number)}}.Encode()
+}
+
+// shiftOf reads the shift that a page is about; without one it is the shift
+// that runs now.
+func (p *Pages) shiftOf(c *gin.Context, k calendar) (s, now inventory.Shift, err error) {
+	if now, err = k.unit.ShiftOf(p.Book.Now()); err != nil {
+		return s, now, err
+	}
+	s = now
+	if d := c.Query("date"); d != "" {
+		if s.Date, err = inventory.ParseDate(d); err != nil {
+			return s, now, inventory.Invalid("date", "Give the date as 2027-03-31.", "%v", err)
+		}
+	}
+	if n := c.Query("shift"); n != "" {
+		if s.Number, err = strconv.Atoi(n); err != nil {
+			return s, now, inventory.Invalid("shift", "Choose one of the unit's shifts.", "%q is not the number of a shift", n)
+		}
+	}
+	_, _, err = k.unit.Window(s)
+	return s, now, err
+}
+
+func (p *Pages) setupList(c *gin.Context) error { return p.showSetupList(c, http.StatusOK, nil) }
+
+func (p *Pages) showSetupList(c *gin.Context, status int, pr *trouble) error {
+	page := &setupListPage{Frame: p.frame(c, "Setup", "/setup"), MayOpen: p.may(c, "POST /setup"), Problem: pr}
+	err := p.Book.View(c.Request.Context(), func(r inventory.Reader) error { return p.fillSetupList(c, r, page) })
+	if err != nil {
+		return err
+	}
+	return show(c, status, p.views.setupList, page)
+}
+
+func (p *Pages) fillSetupList(c *gin.Context, r inventory.Reader, page *setupListPage) error {
+	k, err := p.calendar(r)
+	if err != nil {
+		return err
+	}
+	shift, now, err := p.shiftOf(c, k)
+	if err != nil {
+		return err
+	}
+	from, to, err := k.unit.Window(shift)
+	if err != nil {
+		return err
+	}
+	page.Unit = k.unit.Name
+	page.Shift = string(shift.Date) + " · " + k.shiftName(shift.Number)
+	page.Hours = k.clock(from) + " to " + k.clock(to)
+	for step, link := range map[int]*shiftLink{-1: &page.Prev, 1: &page.Next} {
+		s := k.beside(shift, step)
+		*link = shiftLink{string(s.Date) + " · " + k.shiftName(s.Number), shiftURL("/setup", s)}
+	}
+	if shift != now {
+		page.Now = "/setup"
+	}
+	names, err := p.namesOf(r)
+	if err != nil {
+		return err
+	}
+	type place struct {
+		station trace.StationID
+		patient trace.PatientID
+	}
+	seen := map[place]*trace.Treatment{}
+	busy := map[trace.StationID]bool{}
+	err = trace.ScanOpen(r, func(t *trace.Treatment) error {
+		page.Open = append(page.Open, names.row(k, t, p.Book.Now()))
+		seen[place{t.Station, t.Patient}] = t
+		busy[t.Station] = true
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	err = trace.ScanStarts(r, from, to, func(t *trace.Treatment) error {
+		if t.Struck != 0 {
+			return nil
+		}
+		if t.Closed {
+			page.Done = append(page.Done, names.row(k, t, from))
+		}
+		seen[place{t.Station, t.Patient}] = t
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	slots, err := trace.Slots(r, shift)
+	if err != nil {
+		return err
+	}
+	for _, s := range slots {
+		row := slotRow{
+			Station: string(s.Station), StationName: names.station(s.Station), Number: string(s.Patient), Patient: names.patients[s.Patient],
+			Machine: names.machine(names.machineAt[s.Station]), State: "planned", Busy: busy[s.Station],
+		}
+		if t := seen[place{s.Station, s.Patient}]; t != nil {
+			row.URL, row.State = setupURL(t.ID), "open"
+			if t.Closed {
+				row.State = "closed"
+			}
+		}
+		page.Planned = append(page.Planned, row)
+	}
+	slices.SortStableFunc(page.Planned, func(a, b slotRow) int { return strings.Compare(a.StationName, b.StationName) })
+	if page.MayOpen {
+		page.Stations, page.Patients, page.Machines = names.options()
+	}
+	return nil
+}
+
+// names are the names of the unit's patients, stations and machines.
+type names struct {
+	patients  map[trace.PatientID]string
+	stations  []trace.Station
+	machines  []trace.Machine
+	machineAt map[trace.StationID]trace.MachineID
+	list      []trace.Patient
+}
+
+func (p *Pages) namesOf(r inventory.Reader) (*names, error) {
+	n := &names{patients: map[trace.PatientID]string{}, machineAt: map[trace.StationID]trace.MachineID{}}
+	var err error
+	if n.list, err = trace.Patients(r); err != nil {
+		return nil, err
+	}
+	for _, q := range n.list {
+		n.patients[q.ID] = q.Name
+	}
+	if n.stations, err = trace.Stations(r); err != nil {
+		return nil, err
+	}
+	for _, s := range n.stations {
+		n.machineAt[s.ID] = s.Machine
+	}
+	n.machines, err = trace.Machines(r)
+	return n, err
+}
+
+func (n *names) station(id trace.StationID) string {
+	for _, s := range n.stations {
+		if s.ID == id {
+			return s.Name
+		}
+	}
+	return string(id)
+}
+
+func (n *names) machine(id trace.MachineID) string {
+	for _, m := range n.machines {
+		if m.ID == id {
+			return m.Name
+		}
+	}
+	return string(id)
+}
+
+func (n *names) row(k calendar, t *trace.Treatment, beside time.Time) treatmentRow {
+	row := treatmentRow{
+		URL: setupURL(t.ID), Patient: n.patients[t.Patient], Number: string(t.Patient), Station: n.station(t.Station),
+		Machine: n.machine(t.Machine), Started: k.near(t.Start, beside), Waiting: len(t.Stopped), Closed: t.Closed,
+	}
+	for _, m := range t.Missing() {
+		row.Missing = append(row.Missing, missingWords(m))
+	}
+	if row.Waiting > 0 {
+		row.WaitingText = plural(row.Waiting, "stopped scan waits", "stopped scans wait")
+	}
+	return row
+}
+
+func missingWords(m trace.Missing) string {
+	s := m.Category.Title()
+	if m.Pieces > 1 {
+		s = itoa(m.Pieces) + " × " + s
+	}
+	return s
+}
+
+func (n *names) options() (stations, patients, machines []option) {
+	for _, s := range n.stations {
+		stations = append(stations, option{Value: string(s.ID), Title: s.Name})
+	}
+	for _, q := range n.list {
+		patients = append(patients, option{Value: string(q.ID), Title: q.Name + " · " + string(q.ID)})
+	}
+	slices.SortFunc(patients, func(a, b option) int { return strings.Compare(a.Title, b.Title) })
+	for _, m := range n.machines {
+		machines = append(machines, option{Value: string(m.ID), Title: m.Name})
+	}
+	return stations, patients, machines
+}
+
+func setupURL(id trace.TreatmentID) string { return "/setup/" + url.PathEscape(string(id)) }

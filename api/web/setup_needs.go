@@ -1,0 +1,166 @@
+package web
+
+import (
+	"lotbook/inventory"
+	"lotbook/trace"
+)
+
+// productName returns what people call a product, and its composition where a
+// neighbour could be taken for it.
+func (b *setupBuilder) productName(id inventory.ProductID) (string, error) {
+	if id == "" {
+		return "", nil
+	}
+	if gtin, ok := id.ProvisionalGTIN(); ok {
+		return "Not in the catalogue, GTIN " + gtin, nil
+	}
+	q, err := b.p.Book.Product(b.r, id)
+	if err != nil {
+		return "", err
+	}
+	if q == nil {
+		return string(id), nil
+	}
+	return q.Name, nil
+}
+
+// needs lists what the treatment requires, with what is there of it.
+func (b *setupBuilder) needs() error {
+	missing := map[inventory.Category]trace.Missing{}
+	for _, m := range b.t.Missing() {
+		missing[m.Category] = m
+	}
+	for _, q := range b.t.Required {
+		name, err := b.productName(q.Product)
+		if err != nil {
+			return err
+		}
+		row := needRow{Category: string(q.Category), Title: q.Category.Title(), Product: name, Prescribed: q.Prescribed}
+		for _, a := range b.t.Absences {
+			if a.Category != q.Category {
+				continue
+			}
+			text := "done without: " + a.Cause
+			if a.Used {
+				text = "used, lot not recorded: " + a.Cause
+			}
+			row.Absences = append(row.Absences, absenceRow{a.Entry, text, a.By, b.k.near(a.At, b.t.Start)})
+		}
+		need := max(1, q.Pieces)
+		m, lacks := missing[q.Category]
+		have := need - m.Pieces
+		if need > 1 {
+			row.Count = itoa(max(0, have)) + " of " + itoa(need)
+		}
+		switch {
+		case !lacks && len(row.Absences) > 0 && !b.hasUse(q.Category):
+			row.State, row.Sign, row.Word = "without", "said", "Done without"
+			b.page.There++
+		case !lacks:
+			row.State, row.Sign, row.Word = "there", "ok", "There"
+			b.page.There++
+		case m.Cause != "":
+			row.State, row.Sign, row.Word, row.Cause = "said", "said", "Not recorded", m.Cause
+			b.page.Said = append(b.page.Said, missingWords(m))
+		case have > 0:
+			row.State, row.Sign, row.Word, row.Open = "part", "missing", "Missing "+itoa(m.Pieces), true
+			b.page.Missing = append(b.page.Missing, missingWords(m))
+		default:
+			row.State, row.Sign, row.Word, row.Open = "missing", "missing", "Missing", true
+			b.page.Missing = append(b.page.Missing, missingWords(m))
+		}
+		b.page.All++
+		b.page.Needs = append(b.page.Needs, row)
+	}
+	return nil
+}
+
+func (b *setupBuilder) hasUse(c inventory.Category) bool {
+	for i := range b.t.Uses {
+		if u := &b.t.Uses[i]; u.Category == c && u.Struck == 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// uses puts each use under what it serves, those struck out at the end.
+func (b *setupBuilder) uses() error {
+	at := map[inventory.Category]*needRow{}
+	for i := range b.page.Needs {
+		at[inventory.Category(b.page.Needs[i].Category)] = &b.page.Needs[i]
+	}
+	for i := range b.t.Uses {
+		u := &b.t.Uses[i]
+		row, err := b.use(u)
+		if err != nil {
+			return err
+		}
+		switch need := at[u.Category]; {
+		case u.Struck != 0:
+			b.page.Struck = append(b.page.Struck, row)
+		case need != nil:
+			need.Uses = append(need.Uses, row)
+		default:
+			b.page.Further = append(b.page.Further, row)
+		}
+	}
+	return nil
+}
+
+func (b *setupBuilder) use(u *trace.Use) (useRow, error) {
+	name, err := b.productName(u.Product)
+	if err != nil {
+		return useRow{}, err
+	}
+	row := useRow{
+		Entry: u.Entry, Title: u.Category.Title(), Product: name, Lot: u.Lot, Serial: u.Serial, Expires: string(u.Expires), Pieces: u.Quantity,
+		How: howWords(u.How), By: u.By, From: b.k.near(u.From, b.t.Start), Cause: lower(u.Cause), Reason: lower(u.Reason), StruckBy: u.Struck,
+		Replaced: !u.Until.IsZero(), ReplaceCategory: string(u.Category),
+	}
+	if row.Replaced {
+		row.Until = b.k.near(u.Until, b.t.Start)
+	}
+	row.CanReplace = !row.Replaced && u.Struck == 0
+	for _, code := range u.Findings {
+		row.Notes = append(row.Notes, findingTitle(code))
+	}
+	if u.Struck == 0 {
+		return row, nil
+	}
+	e, err := b.r.Entry(u.Struck)
+	if err != nil {
+		return row, err
+	}
+	ev, err := b.p.Book.Registry().Decode(e)
+	if err != nil {
+		return row, err
+	}
+	if c, ok := ev.(*inventory.Corrected); ok {
+		row.StruckWhy = c.Reason
+	}
+	row.StruckAt, row.StruckWho = b.k.near(e.Happened, b.t.Start), e.Actor
+	return row, nil
+}
+
+// waiting lists the stopped scans that nobody has answered, the one that was
+// just scanned first.
+func (b *setupBuilder) waiting(done uint64) error {
+	for i := len(b.t.Stopped) - 1; i >= 0; i-- {
+		s := &b.t.Stopped[i]
+		name, err := b.productName(s.Product)
+		if err != nil {
+			return err
+		}
+		row := stoppedRow{
+			Entry: s.Entry, Product: name, Kind: s.Category.Title(), Lot: s.Lot, Findings: findingsOf(s.Findings),
+			When: b.k.near(s.At, b.t.Start), By: s.By, New: s.Entry == done,
+		}
+		if row.New {
+			b.page.Waiting = append([]stoppedRow{row}, b.page.Waiting...)
+		} else {
+			b.page.Waiting = append(b.page.Waiting, row)
+		}
+	}
+	return nil
+}

@@ -1,0 +1,100 @@
+package web
+
+import (
+	"errors"
+	"net/http"
+	"strings"
+
+	"lotbook/api/reading"
+	"lotbook/inventory"
+	"lotbook/scanner"
+)
+
+// setupScan takes a code that was scanned, a picture, or what was typed; with
+// the codes and answers before it, if a scan was not finished.
+func (p *Pages) setupScan(f *setupForm) error {
+	d := parseDraft(f.value)
+	earlier := len(d.Lines)
+	if text := f.value.Get("text"); strings.TrimSpace(text) != "" {
+		if len(text) >= scanner.MaxLength {
+			return p.showSetup(f.c, setupState{status: http.StatusUnprocessableEntity, problem: &trouble{"This is longer than the text on any label.", "Scan one label at a time."}})
+		}
+		d.Lines = append(d.Lines, "t"+text)
+	}
+	fault, err := p.addPicture(f, &d)
+	switch {
+	case err != nil:
+		return err
+	case fault != nil:
+		return p.unreadable(f, d, fault)
+	case d.empty():
+		return p.showSetup(f.c, setupState{status: http.StatusUnprocessableEntity, typed: d, problem: &trouble{"Nothing was scanned.", "Scan a code, take a picture, or choose the product and type the lot."}})
+	}
+	r := d.read(p.scanOptions())
+	var rest draft
+	if earlier > 0 && len(d.Lines) > earlier && (r.Outcome == reading.NeedsChoice || r.Outcome == reading.Unreadable) {
+		// It is no second code of the same label. Taken by itself, it may
+		// be another pack; the first then still waits for its lot.
+		alone := draft{Lines: d.Lines[earlier:], Quantity: d.Quantity}
+		rest = d
+		rest.Lines = d.Lines[:earlier]
+		if d, r = alone, alone.read(p.scanOptions()); r.Outcome != reading.Ready {
+			if r.Outcome == reading.Unreadable {
+				return p.unreadable(f, rest, r.Fault)
+			}
+			rest = draft{}
+		}
+	}
+	switch r.Outcome {
+	case reading.Ready:
+	case reading.Unreadable:
+		d.Lines = d.Lines[:earlier]
+		return p.unreadable(f, d, r.Fault)
+	default:
+		see(f.c, setupURL(f.t)+"?"+d.query())
+		return nil
+	}
+	call := f.call()
+	if call.Happened, err = p.clockTime(f, d.At); err != nil {
+		return p.setupDone(f, inventory.Receipt{}, err, draft{})
+	}
+	rec, err := p.Book.Scan(f.c.Request.Context(), call, d.scan(&r, f.t))
+	return p.setupDone(f, rec, err, rest)
+}
+
+// addPicture adds the codes of a picture that came along.
+func (p *Pages) addPicture(f *setupForm, d *draft) (*scanner.Fault, error) {
+	file, _, err := f.c.Request.FormFile("picture")
+	if errors.Is(err, http.ErrMissingFile) || errors.Is(err, http.ErrNotMultipart) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	defer func() { _ = file.Close() }()
+	codes, err := reading.Picture(f.c.Request.Context(), file, p.Picture, p.scanOptions())
+	if err != nil {
+		return nil, err
+	}
+	lines := reading.Carry(codes)
+	if len(lines) == 0 && len(codes) > 0 {
+		return codes[0].Error, nil
+	}
+	for _, l := range lines {
+		d.Lines = append(d.Lines, "s"+l)
+	}
+	return nil, nil
+}
+
+// unreadable says why nothing was recorded, and keeps the question that was
+// open before.
+func (p *Pages) unreadable(f *setupForm, d draft, fault *scanner.Fault) error {
+	lead, do := sentence(fault.Message), ""
+	if i := strings.Index(fault.Message, "; "); i > 0 {
+		lead, do = sentence(fault.Message[:i]), sentence(fault.Message[i+2:])
+	}
+	if do == "" {
+		do = "Scan it again, scan another code of the pack, or type product and lot below."
+	}
+	return p.showSetup(f.c, setupState{status: http.StatusUnprocessableEntity, draft: d, problem: &trouble{"Not recorded. " + lead, do}})
+}

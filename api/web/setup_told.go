@@ -1,0 +1,225 @@
+package web
+
+import (
+	"errors"
+	"strings"
+
+	"lotbook/api/reading"
+	"lotbook/inventory"
+	"lotbook/trace"
+)
+
+// treatmentOf returns the treatment that an entry belongs to, empty if it is
+// about something else.
+func treatmentOf(ev inventory.Event) trace.TreatmentID {
+	switch ev := ev.(type) {
+	case *trace.Opened:
+		return ev.Treatment
+	case *trace.Used:
+		return ev.Treatment
+	case *trace.ScanStopped:
+		return ev.Treatment
+	case *trace.SetAside:
+		return ev.Treatment
+	case *trace.NotRecorded:
+		return ev.Treatment
+	case *trace.Closed:
+		return ev.Treatment
+	}
+	return ""
+}
+
+// event returns the entry of a number and what it says; nil if there is none.
+func (p *Pages) event(r inventory.Reader, seq uint64) (inventory.Event, error) {
+	e, err := r.Entry(seq)
+	if errors.Is(err, inventory.ErrNoEntry) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	ev, err := p.Book.Registry().Decode(e)
+	if errors.Is(err, inventory.ErrUnknownKind) {
+		return nil, nil
+	}
+	return ev, err
+}
+
+// told says in big type what the last entry recorded. An entry of something
+// else, which an address may name, is passed over.
+func (b *setupBuilder) told(done uint64) error {
+	if done == 0 {
+		return nil
+	}
+	ev, err := b.p.event(b.r, done)
+	if err != nil || ev == nil {
+		return err
+	}
+	if c, ok := ev.(*inventory.Corrected); ok {
+		return b.toldStruck(c)
+	}
+	if treatmentOf(ev) != b.t.ID {
+		return nil
+	}
+	struck, err := inventory.StruckBy(b.r, done)
+	if err != nil {
+		return err
+	}
+	t := &told{Sign: "info"}
+	switch ev := ev.(type) {
+	case *trace.Used:
+		if err := b.toldUsed(t, ev, done); err != nil {
+			return err
+		}
+	case *trace.SetAside:
+		t.Lead = "Set aside. It is not recorded as used."
+	case *trace.NotRecorded:
+		t.Lead, t.Rest = "Noted: "+ev.Category.Title()+" done without", ev.Cause
+		if ev.Used {
+			t.Lead = "Noted: " + ev.Category.Title() + " used, lot not recorded"
+		}
+		t.Undo, t.UndoText = done, "Entered by mistake"
+	case *trace.Closed:
+		t.Sign, t.Lead = "ok", "Closed after "+itoa(ev.Minutes)+" min"
+		t.Undo, t.UndoText = done, "Closed by mistake"
+		if ev.NotDone {
+			t.Sign, t.Lead, t.Rest, t.Undo = "info", "Closed as not done. What was prepared is recorded as wasted.", ev.Note, 0
+		}
+	default: // a stopped scan is shown among those that wait
+		return nil
+	}
+	if struck != 0 {
+		*t = told{Sign: "info", Lead: "This entry was struck out later."}
+	}
+	if len(b.page.Missing) > 0 && b.t.Struck == 0 && !b.t.Closed {
+		t.Next = "Still missing: " + strings.Join(b.page.Missing, ", ") + "."
+	} else if b.t.Struck == 0 && !b.t.Closed {
+		t.Next = "Nothing is missing."
+	}
+	b.page.Told = t
+	return nil
+}
+
+func (b *setupBuilder) toldUsed(t *told, ev *trace.Used, done uint64) error {
+	var err error
+	if t.Product, err = b.productName(ev.Product); err != nil {
+		return err
+	}
+	t.Sign, t.Lead = "ok", "Taken as "+lower(ev.Category.Title())
+	if ev.Category == "" {
+		t.Lead = "Recorded, not counted as anything needed"
+	}
+	t.Lot, t.NoLot = ev.Lot, ev.Lot == ""
+	rest := []string{}
+	if ev.Expires != "" {
+		rest = append(rest, "expires "+string(ev.Expires))
+	}
+	switch {
+	case ev.Quantity == 1:
+		rest = append(rest, "1 piece")
+	case ev.Quantity == 0:
+		rest = append(rest, "from a piece opened before")
+	default:
+		rest = append(rest, itoa(ev.Quantity)+" pieces")
+	}
+	rest = append(rest, howWords(ev.How))
+	if ev.Replaces != 0 {
+		rest = append(rest, "takes over: "+ev.Cause)
+	}
+	if ev.Reason != "" {
+		rest = append(rest, "used all the same: "+ev.Reason)
+	}
+	t.Rest = strings.Join(rest, " · ")
+	t.Findings = findingsOf(ev.Findings)
+	for _, f := range t.Findings {
+		switch {
+		case f.Stop && ev.Reason == "":
+			t.Sign = "stop"
+		case t.Sign == "ok":
+			t.Sign = "caution"
+		}
+	}
+	t.Undo, t.UndoText = done, "Scanned by mistake"
+	if ev.Category == "" {
+		for _, q := range b.t.Required {
+			t.Assign = append(t.Assign, option{Value: string(q.Category), Title: q.Category.Title()})
+		}
+	}
+	return nil
+}
+
+// toldStruck says that an entry of this treatment was struck out.
+func (b *setupBuilder) toldStruck(c *inventory.Corrected) error {
+	ev, err := b.p.event(b.r, c.Corrects)
+	if err != nil || ev == nil || treatmentOf(ev) != b.t.ID {
+		return err
+	}
+	t := &told{Sign: "info", Lead: "Entry " + itoa(c.Corrects) + " is struck out", Rest: c.Reason}
+	switch ev := ev.(type) {
+	case *trace.Used:
+		t.Lead = "Struck out: " + lower(ev.Category.Title())
+		t.Lot, t.NoLot = ev.Lot, ev.Lot == ""
+	case *trace.Closed:
+		t.Lead = "The treatment is open again"
+	}
+	b.page.Told = t
+	return nil
+}
+
+func lower(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToLower(s[:1]) + s[1:]
+}
+
+// ask puts the question that a draft leaves open.
+func (b *setupBuilder) ask(d draft) error {
+	if d.empty() {
+		return nil
+	}
+	r := d.read(b.p.scanOptions())
+	a := &ask{Kind: string(r.Outcome), Lot: r.Stock.Lot, Expires: string(r.Stock.Expires), Fields: d.fields("lot", "expires", "choice")}
+	switch r.Outcome {
+	case reading.NeedsLot, reading.NeedsProduct, reading.NeedsChoice:
+	default:
+		return nil // an address that asks nothing
+	}
+	var err error
+	if a.Number, a.Product, err = b.product(r.Stock.GTIN, r.Stock.Product); err != nil {
+		return err
+	}
+	for i, k := range r.Choices {
+		ch := choice{Number: i + 1, GTIN: k.GTIN, Lot: k.Lot, Serial: k.Serial, Expiry: string(inventory.LastDay(k.Expires))}
+		if _, ch.Product, err = b.product(k.GTIN, ""); err != nil {
+			return err
+		}
+		a.Choices = append(a.Choices, ch)
+	}
+	if d.Replaces != 0 {
+		for i := range b.t.Uses {
+			if u := &b.t.Uses[i]; u.Entry == d.Replaces {
+				a.Replaces = "It takes over from lot " + u.Lot + " (" + lower(d.Cause) + ")."
+			}
+		}
+	}
+	b.page.Ask = a
+	b.page.Earlier = d.fields("quantity", "choice")
+	return nil
+}
+
+// product returns the number of a product and what people call it.
+func (b *setupBuilder) product(gtin string, id inventory.ProductID) (number, name string, err error) {
+	if gtin != "" {
+		q, _, err := b.p.Book.ProductByGTIN(b.r, gtin)
+		if err != nil {
+			return "", "", err
+		}
+		if q == nil {
+			return gtin, "Not in the catalogue", nil
+		}
+		return gtin, q.Name, nil
+	}
+	name, err = b.productName(id)
+	return string(id), name, err
+}

@@ -1,0 +1,171 @@
+package web
+
+// A setupPage is one treatment at setup and during treatment.
+type setupPage struct {
+	Frame
+	URL                       string
+	Patient, Number           string
+	Station, Machine, Started string
+	// State is "open", "closed" or "struck out".
+	State, StateText string
+	Rx               []rxFact
+	// Told is what was just recorded; Ask is what has to be answered before
+	// a scan can be recorded; Problem is why a form was not taken.
+	Told    *told
+	Ask     *ask
+	Problem *trouble
+	Waiting []stoppedRow
+	// Missing are the names of what is missing, Said those of what somebody
+	// gave a reason for.
+	Missing []string
+	Said    []string
+	There   int
+	All     int
+	Needs   []needRow
+	Further []useRow
+	Struck  []useRow
+	// MayWrite is set for those who record.
+	MayWrite   bool
+	Products   []optionGroup
+	Categories []option
+	Earlier    []field // codes of a scan that is not finished
+	Typed      draft   // of the typed entry, when it was not taken
+	Close      closeForm
+	Opened     uint64 // the entry that opened the treatment
+	MayStrike  bool   // it has no uses, so that it can be struck out itself
+	CausesUsed, CausesWithout, CausesReplace, ReasonsUsed,
+	ReasonsNotDone []string
+}
+
+// An rxFact is one figure of the prescription; Main ones are large.
+type rxFact struct {
+	Label, Value, Unit string
+	Main               bool
+}
+
+// told is what was just recorded, in big type.
+type told struct {
+	// Sign is "ok", "stop", "caution" or "info".
+	Sign     string
+	Lead     string // "Taken as dialyzer"
+	Product  string
+	Lot      string
+	NoLot    bool
+	Rest     string // expiry, pieces, how known
+	Findings []finding
+	Next     string // what is missing still
+	// Undo is the entry that can be struck out, 0 for none.
+	Undo     uint64
+	UndoText string
+	// Assign are the categories that an unknown product could be.
+	Assign []option
+	// Again reads the entry again under a category.
+	AgainFields []field
+}
+
+// An ask is a question about a scan that is not recorded yet.
+type ask struct {
+	// Kind is "needs_lot", "needs_product" or "needs_choice".
+	Kind     string
+	Product  string // in words, as far as known
+	Number   string // GTIN
+	Lot      string
+	Expires  string
+	Choices  []choice
+	Fields   []field // the draft
+	Replaces string  // what it is to take over from, in words
+}
+
+// A choice is one way of reading a code.
+type choice struct {
+	Number                             int
+	Product, GTIN, Lot, Serial, Expiry string
+}
+
+// A stoppedRow is a scan that waits for an answer.
+type stoppedRow struct {
+	Entry    uint64
+	Product  string
+	Kind     string
+	Lot      string
+	Findings []finding
+	When, By string
+	// New is set for the one that was just scanned.
+	New bool
+}
+
+// A needRow is something that the treatment requires.
+type needRow struct {
+	Category, Title string
+	// Product is the one prescribed or usual, with its composition.
+	Product    string
+	Prescribed bool
+	// State is "there", "missing", "part", "said" or "without".
+	State, Sign, Word string
+	Count             string // "1 of 2"
+	Cause             string
+	Uses              []useRow
+	Absences          []absenceRow
+	Open              bool // something is missing
+}
+
+// A useRow is a lot that was used.
+type useRow struct {
+	Entry           uint64
+	Title           string // of the category, where it stands alone
+	Product         string
+	Lot             string
+	Serial          string
+	Expires         string
+	Pieces          int64
+	How, By, From   string
+	Until           string
+	Cause           string
+	Reason          string
+	Notes           []string // titles of findings
+	Replaced        bool
+	StruckBy        uint64
+	StruckWhy       string
+	StruckAt        string
+	StruckWho       string
+	CanReplace      bool
+	ReplaceCategory string
+}
+
+// An absenceRow is something that somebody said is not recorded.
+type absenceRow struct {
+	Entry    uint64
+	Text     string
+	By, When string
+}
+
+// A closeForm ends the treatment.
+type closeForm struct {
+	SinceStart int64
+	Planned    int64
+	Missing    string
+}
+
+// An optionGroup is options under a title.
+type optionGroup struct {
+	Title   string
+	Options []option
+}
+
+// A useBox is a use beside the page that its forms belong to.
+type useBox struct {
+	Page *setupPage
+	Use  useRow
+}
+
+// Box returns a use with its page.
+func (p *setupPage) Box(u useRow) useBox { return useBox{p, u} }
+
+// A stopBox is a stopped scan beside the page that its forms belong to.
+type stopBox struct {
+	Page *setupPage
+	Row  stoppedRow
+}
+
+// Stop returns a stopped scan with its page.
+func (p *setupPage) Stop(s stoppedRow) stopBox { return stopBox{p, s} }

@@ -1,0 +1,100 @@
+package web
+
+import (
+	"errors"
+	"io"
+	"log/slog"
+
+	"github.com/gin-gonic/gin"
+
+	"lotbook/api/auth"
+	"lotbook/scanner"
+	"lotbook/scanner/picture"
+	"lotbook/scanner/wedge"
+	"lotbook/trace"
+)
+
+// Deps are what the pages work with. Book, Auth and TempDir must be set.
+type Deps struct {
+	Book *trace.Book
+	Auth *auth.Auth
+	// TempDir is a folder for the temporary files of workbooks, inside the
+	// data folder.
+	TempDir string
+	// Version is shown at the foot of each page and put into workbooks.
+	Version string
+	// Demo says on every page that the unit is invented.
+	Demo bool
+	// Scanner is what the unit's keyboard scanners do to text.
+	Scanner wedge.Profile
+	// Picture limits the work on one picture.
+	Picture picture.Options
+	// Log takes what goes wrong inside; nil for none.
+	Log *slog.Logger
+}
+
+// Pages is the handlers of all pages.
+type Pages struct {
+	Deps
+	assets *assets
+	views  *views
+}
+
+// New returns the pages. It fails if a template does not fit its struct.
+func New(d Deps) (*Pages, error) {
+	if d.Book == nil || d.Auth == nil || d.TempDir == "" {
+		return nil, errors.New("web: Deps need a Book, an Auth and a TempDir")
+	}
+	if d.Log == nil {
+		d.Log = slog.New(slog.NewTextHandler(io.Discard, nil))
+	}
+	a, err := loadAssets()
+	if err != nil {
+		return nil, err
+	}
+	v, err := loadViews()
+	if err != nil {
+		return nil, err
+	}
+	return &Pages{d, a, v}, nil
+}
+
+// Register adds the pages' routes. Auth.Guard must come before them.
+func (p *Pages) Register(r gin.IRouter) {
+	r.GET("/assets/*path", p.assets.serve)
+	for _, route := range []struct {
+		method, pattern string
+		h               handler
+	}{
+		{"GET", "/sign-in", p.signInPage},
+		{"POST", "/sign-in", p.signIn},
+		{"POST", "/sign-out", p.signOut},
+		{"GET", "/", p.home},
+		{"GET", "/setup", p.setupList},
+		{"POST", "/setup", p.setupOpen},
+		{"GET", "/setup/:id", p.setup},
+		{"POST", "/setup/:id", p.setupPost},
+		{"GET", "/lots", p.lots},
+		{"GET", "/lots.xlsx", p.lotsWorkbook},
+		{"GET", "/reconciliation", p.reconciliation},
+		{"GET", "/reconciliation.xlsx", p.reconciliationWorkbook},
+	} {
+		r.Handle(route.method, route.pattern, p.handle(route.h))
+	}
+}
+
+// A handler answers one request, or returns why it could not.
+type handler func(*gin.Context) error
+
+func (p *Pages) handle(h handler) gin.HandlerFunc {
+	return func(c *gin.Context) {
+		if err := h(c); err != nil {
+			p.failed(c, err)
+		}
+	}
+}
+
+// scanOptions are how text and pictures are read now.
+func (p *Pages) scanOptions() scanner.Options {
+	return scanner.Options{Now: p.Book.Now(), Profile: p.Scanner}
+}
