@@ -28,6 +28,16 @@ func removeLeftOvers(dir string) {
 	}
 }
 
+// newTemp makes a file of that kind and returns its path. Whoever opens it
+// next locks it.
+func newTemp(dir, what string) (string, error) {
+	f, err := os.CreateTemp(dir, what+"-*"+tempSuffix) // mode 0600
+	if err != nil {
+		return "", fmt.Errorf("boltstore: %w", err)
+	}
+	return f.Name(), f.Close()
+}
+
 func removeUnlocked(path string) {
 	f, err := os.OpenFile(path, os.O_RDWR, 0)
 	if err != nil {

@@ -2,6 +2,7 @@ package boltstore
 
 import (
 	"encoding/binary"
+	"hash/crc32"
 
 	"lotbook/inventory"
 	"lotbook/inventory/journal"
@@ -36,6 +37,7 @@ const (
 	metaMagic   = "magic"
 	metaVersion = "version"
 	metaUnit    = "unit"
+	metaSum     = "sum"
 )
 
 // pageSize is the size of the file's pages in bytes.
@@ -97,3 +99,32 @@ func splitStored(v []byte) (sum journal.Hash, canonical []byte, ok bool) {
 }
 
 func indexBucket(ix inventory.Index) []byte { return append([]byte(indexPrefix), ix...) }
+
+// checksum guards what no hash of the journal covers, the vault and the
+// store's own rows, against decay of the disk: CRC-32C (RFC 3720, B.4) over the
+// parts, each after its length in four bytes.
+func checksum(parts ...[]byte) []byte {
+	table := crc32.MakeTable(crc32.Castagnoli)
+	var sum uint32
+	for _, p := range parts {
+		sum = crc32.Update(sum, table, binary.BigEndian.AppendUint32(nil, uint32(len(p))))
+		sum = crc32.Update(sum, table, p)
+	}
+	return binary.BigEndian.AppendUint32(nil, sum)
+}
+
+const checksumLen = 4
+
+// sealSecret makes the stored value of a vault's row: its checksum, then it.
+func sealSecret(key string, value []byte) []byte {
+	return append(checksum([]byte(key), value), value...)
+}
+
+// openSecret undoes sealSecret. The value is a part of stored.
+func openSecret(key, stored []byte) ([]byte, bool) {
+	if len(stored) < checksumLen {
+		return nil, false
+	}
+	value := stored[checksumLen:]
+	return value, string(checksum(key, value)) == string(stored[:checksumLen])
+}

@@ -184,10 +184,12 @@ func initialise(tx *bolt.Tx, unit string) error {
 			return err
 		}
 	}
+	version := binary.BigEndian.AppendUint32(nil, FormatVersion)
 	for k, v := range map[string][]byte{
 		metaMagic:   []byte(magic),
-		metaVersion: binary.BigEndian.AppendUint32(nil, FormatVersion),
+		metaVersion: version,
 		metaUnit:    []byte(unit),
+		metaSum:     checksum(version, []byte(unit)),
 	} {
 		if err := meta.Put([]byte(k), v); err != nil {
 			return err
@@ -214,8 +216,8 @@ func readMeta(tx *bolt.Tx) (unit string, err error) {
 		return "", fmt.Errorf("%w: there is no format %d", ErrDamaged, n)
 	}
 	unit = string(meta.Get([]byte(metaUnit)))
-	if !validUnit(unit) {
-		return "", fmt.Errorf("%w: %q is not a unit's id", ErrDamaged, unit)
+	if !validUnit(unit) || string(meta.Get([]byte(metaSum))) != string(checksum(v, []byte(unit))) {
+		return "", fmt.Errorf("%w: the unit's id %q can't be right", ErrDamaged, unit)
 	}
 	for _, b := range []string{entriesBucket, keysBucket, checkpointBucket, vaultBucket} {
 		if tx.Bucket([]byte(b)) == nil {

@@ -62,13 +62,17 @@ func (o Options) filled() (Options, error) {
 		o.LockTimeout = defaultLockTimeout
 	}
 	if o.InitialMmapSize == 0 {
-		o.InitialMmapSize = 256 << 20
-		if strconv.IntSize == 64 {
-			gib := 1 << 30
-			o.InitialMmapSize = 16 * gib
-		}
+		o.InitialMmapSize = defaultMmapSize()
 	}
 	return o, nil
+}
+
+func defaultMmapSize() int {
+	mib := 1 << 20
+	if strconv.IntSize < 64 {
+		return 256 * mib
+	}
+	return 16 * 1024 * mib
 }
 
 const unitLen = 8

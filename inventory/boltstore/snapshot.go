@@ -19,7 +19,7 @@ var errDone = errors.New("boltstore: this Reader's time is over: it is valid unt
 // A snapshot is an inventory.Reader on a bbolt transaction.
 type snapshot struct {
 	tx      *bolt.Tx
-	ctx     context.Context // nil if nothing may end it
+	ctx     context.Context
 	entries *bolt.Bucket
 	cursor  *bolt.Cursor // on entries
 	indexes []indexHandle
@@ -93,6 +93,9 @@ func (s *snapshot) Entry(seq uint64) (journal.Entry, error) {
 }
 
 func (s *snapshot) canonical(seq uint64) ([]byte, error) {
+	if s.hasHead && seq > s.head.Seq { // a replay shows an entry what came before it
+		return nil, fmt.Errorf("boltstore: entry %d: %w", seq, inventory.ErrNoEntry)
+	}
 	binary.BigEndian.PutUint64(s.seek[:], seq)
 	k, v := s.cursor.Seek(s.seek[:])
 	if !bytes.Equal(k, s.seek[:]) {
@@ -134,7 +137,7 @@ func present(v []byte) []byte {
 const ctxEvery = 1024
 
 func (s *snapshot) ended(n int) error {
-	if s.ctx != nil && n%ctxEvery == ctxEvery-1 {
+	if n%ctxEvery == ctxEvery-1 {
 		return s.ctx.Err()
 	}
 	return nil
@@ -259,6 +262,7 @@ func (s *snapshot) scan(
 type rowWriter struct {
 	*snapshot
 	arena *arena
+	puts  int
 }
 
 // setHead makes the journal end at an entry of the transaction.
@@ -280,6 +284,7 @@ func (w *rowWriter) Put(ix inventory.Index, key, value []byte) error {
 		}
 		h = w.keep(ix, b)
 	}
+	w.puts++
 	if err := h.b.Put(key, w.arena.copy(value)); err != nil {
 		return fmt.Errorf("boltstore: index %q: %w", ix, err)
 	}

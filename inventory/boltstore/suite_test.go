@@ -14,5 +14,9 @@ func TestSuite(t *testing.T) {
 		Open: func(dir string, clock func() time.Time) (inventory.Store, error) {
 			return boltstore.Open(dir, boltstore.Options{Clock: clock})
 		},
+		Check: check,
 	})
 }
+
+// check verifies a store that a test of inventorytest left.
+func check(dir string) error { return inventorytest.CheckBolt(dir, inventorytest.Project) }

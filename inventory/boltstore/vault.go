@@ -22,9 +22,15 @@ type vault struct{ s *Store }
 // Get implements inventory.Vault.
 func (v vault) Get(ctx context.Context, key string) (value []byte, err error) {
 	err = v.read(ctx, func(b *bolt.Bucket) error {
-		if found := b.Get([]byte(key)); found != nil {
-			value = append([]byte{}, found...)
+		found := b.Get([]byte(key))
+		if found == nil {
+			return nil
 		}
+		found, ok := openSecret([]byte(key), found)
+		if !ok {
+			return fmt.Errorf("boltstore: vault: %w: a value's checksum is wrong", ErrDamaged)
+		}
+		value = append([]byte{}, found...)
 		return nil
 	})
 	return value, err
@@ -36,8 +42,8 @@ func (v vault) Put(ctx context.Context, key string, value []byte) error {
 		return fmt.Errorf("boltstore: vault: a key of %d and a value of %d bytes: a key has 1 to %d, a value at most %d",
 			len(key), len(value), maxSecret, maxSecret)
 	}
-	k, value := []byte(key), append([]byte{}, value...)
-	return v.write(ctx, func(b *bolt.Bucket) error { return b.Put(k, value) })
+	k, sealed := []byte(key), sealSecret(key, value)
+	return v.write(ctx, func(b *bolt.Bucket) error { return b.Put(k, sealed) })
 }
 
 // Delete implements inventory.Vault.
@@ -57,6 +63,10 @@ func (v vault) Scan(ctx context.Context, prefix string, fn func(key string, valu
 	err := v.read(ctx, func(b *bolt.Bucket) error {
 		c := b.Cursor()
 		for k, val := c.Seek([]byte(prefix)); k != nil && bytes.HasPrefix(k, []byte(prefix)); k, val = c.Next() {
+			val, ok := openSecret(k, val)
+			if !ok {
+				return fmt.Errorf("boltstore: vault: %w: a value's checksum is wrong", ErrDamaged)
+			}
 			pairs = append(pairs, pair{string(k), append([]byte{}, val...)})
 		}
 		return nil

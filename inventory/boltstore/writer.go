@@ -1,6 +1,7 @@
 package boltstore
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"runtime"
@@ -157,7 +158,7 @@ func (s *Store) begin() error {
 	}
 	g.tx = tx
 	snap := &snapshot{indexes: g.handles}
-	snap.begin(nil, tx)
+	snap.begin(context.Background(), tx)
 	g.arena.reset()
 	g.rows = &rowWriter{snapshot: snap, arena: &g.arena}
 	g.rows.entries.FillPercent = 1 // its keys only grow
