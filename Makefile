@@ -7,7 +7,7 @@ build: ## the program, in bin/
 	go build -o bin/lotbook ./cmd/lotbook
 
 demo: build ## an invented unit, served on loopback
-	bin/lotbook demo
+	bin/lotbook demo --data demo-data
 
 test: setup check unit ## everything that CI runs
 

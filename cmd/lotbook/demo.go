@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"time"
@@ -18,13 +19,9 @@ import (
 // default password.
 const demoPassword = "practice-unit-1"
 
-// demoUsers are the invented people who may sign in, one a role.
-var demoUsers = []account.NewUser{
-	{ID: "nora", Name: "Nora Nurse (invented)", Role: account.Nurse},
-	{ID: "stan", Name: "Stan Stock (invented)", Role: account.Stock},
-	{ID: "quinn", Name: "Quinn Quality (invented)", Role: account.Quality},
-	{ID: "ada", Name: "Ada Administrator (invented)", Role: account.Administrator},
-}
+// tokensName is the file, beside the data, of a token for the API for each of
+// the invented people, so that the README's commands can be tried as they stand.
+const tokensName = "tokens.txt"
 
 // truthName is the file, beside the data, of what really happened.
 const truthName = "truth.json"
@@ -39,6 +36,7 @@ func runDemo(ctx context.Context, e *env, args []string) (int, error) {
 	f.Uint64Var(&o.Seed, "seed", o.Seed, "")
 	data := f.String("data", "", "")
 	until := f.String("until", "", "")
+	listen := f.String("listen", defaultListen, "")
 	noServe := f.Bool("no-serve", false, "")
 	if err := parse(f, args); err != nil {
 		return exitUsage, err
@@ -60,23 +58,37 @@ func runDemo(ctx context.Context, e *env, args []string) (int, error) {
 			return exitError, err
 		}
 	}
-	if _, err := os.Stat(filepath.Join(dir, boltstore.FileName)); err == nil {
-		return exitError, inventory.Conflict("not_empty", "Give a new folder, or leave --data out.", "there is a book in %s already", dir)
-	}
-	started := time.Now()
-	h, err := makeDemo(ctx, e, dir, o)
+	h, err := openDemo(ctx, e, dir, o)
 	if err != nil {
 		return exitError, err
 	}
-	fmt.Fprintf(e.stdout, "An invented unit of %d stations with %d days behind it, made in %.1f s in\n  %s\nWhat really happened there is in\n  %s\n\n", o.Stations, o.Days, time.Since(started).Seconds(), dir, filepath.Join(dir, truthName))
-	fmt.Fprintf(e.stdout, "Who can sign in, all with the password %s:\n", demoPassword)
-	for _, u := range demoUsers {
-		fmt.Fprintf(e.stdout, "  %-8s %-14s %s\n", u.ID, u.Role, u.Name)
+	fmt.Fprintf(e.stdout, "What really happened there is in %s,\na token for each person in %s.\n\nWho can sign in, all with the password %s:\n", filepath.Join(dir, truthName), filepath.Join(dir, tokensName), demoPassword)
+	for _, u := range demo.Staff() {
+		fmt.Fprintf(e.stdout, "  %-16s %-14s %s\n", u.ID, u.Role, u.Name)
 	}
 	if *noServe {
 		return exitOK, h.store.Close()
 	}
-	return exitError, errors.Join(h.store.Close(), errors.New("this version has no service yet: use --no-serve and the other commands"))
+	fmt.Fprintln(e.stdout)
+	return exitOK, h.serve(ctx, e, dir, *listen, true)
+}
+
+// openDemo opens an invented unit made before, or makes one.
+func openDemo(ctx context.Context, e *env, dir string, o demo.Options) (*house, error) {
+	if _, err := os.Stat(filepath.Join(dir, boltstore.FileName)); err == nil {
+		if _, err := os.Stat(filepath.Join(dir, truthName)); err != nil {
+			return nil, inventory.Conflict("not_invented", "Give a new folder, or leave --data out.", "there is a book in %s that is no invented unit", dir)
+		}
+		fmt.Fprintf(e.stdout, "The invented unit made before in %s.\n", dir)
+		return openHouse(e, dir, boltstore.Options{MustExist: true})
+	}
+	started := time.Now()
+	h, err := makeDemo(ctx, e, dir, o)
+	if err != nil {
+		return nil, err
+	}
+	fmt.Fprintf(e.stdout, "An invented unit of %d stations with %d days behind it, made in %.1f s in %s.\n", o.Stations, o.Days, time.Since(started).Seconds(), dir)
+	return h, nil
 }
 
 // makeDemo plays the history in, without a flush for each entry, writes the
@@ -87,6 +99,12 @@ func makeDemo(ctx context.Context, e *env, dir string, o demo.Options) (*house, 
 	if err != nil {
 		return nil, err
 	}
+	call := inventory.Call{Actor: string(account.Console)}
+	for _, u := range demo.Staff() {
+		if _, err := h.accounts.Add(ctx, call, account.NewUser{ID: u.ID, Name: u.Name, Role: u.Role}, demoPassword); err != nil {
+			return nil, errors.Join(err, h.store.Close())
+		}
+	}
 	truth, err := demo.Make(ctx, h.book, clock, o)
 	if err != nil {
 		return nil, errors.Join(err, h.store.Close())
@@ -94,20 +112,33 @@ func makeDemo(ctx context.Context, e *env, dir string, o demo.Options) (*house, 
 	if err := h.store.Close(); err != nil {
 		return nil, err
 	}
-	out, err := os.OpenFile(filepath.Join(dir, truthName), os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
-	if err != nil {
-		return nil, err
-	}
-	if err := errors.Join(demo.WriteTruth(out, truth), out.Close()); err != nil {
+	if err := writePrivate(dir, truthName, func(w io.Writer) error { return demo.WriteTruth(w, truth) }); err != nil {
 		return nil, err
 	}
 	if h, err = openHouse(e, dir, boltstore.Options{}); err != nil {
 		return nil, err
 	}
-	for _, u := range demoUsers {
-		if _, err := h.accounts.Add(ctx, inventory.Call{Actor: string(account.Console)}, u, demoPassword); err != nil {
-			return nil, errors.Join(err, h.store.Close())
+	err = writePrivate(dir, tokensName, func(w io.Writer) error {
+		for _, u := range demo.Staff() {
+			t, err := h.accounts.IssueToken(ctx, call, account.NewToken{User: u.ID, Label: "for trying the API"})
+			if err != nil {
+				return err
+			}
+			fmt.Fprintf(w, "%s %s\n", u.ID, t.Secret)
 		}
+		return nil
+	})
+	if err != nil {
+		return nil, errors.Join(err, h.store.Close())
 	}
 	return h, nil
+}
+
+// writePrivate writes a new file that only its owner may read.
+func writePrivate(dir, name string, fill func(io.Writer) error) error {
+	f, err := os.OpenFile(filepath.Join(dir, name), os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+	if err != nil {
+		return err
+	}
+	return errors.Join(fill(f), f.Close())
 }

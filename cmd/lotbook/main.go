@@ -47,9 +47,11 @@ func commands() []command {
 		{"read", "read [FILE…]", "barcodes out of pictures and text files, one JSON object a line (-: standard input)", runRead},
 		{"exposures", "exposures --data DIR --product GTIN --lot LOT [--xlsx FILE]", "which patients received a lot", runExposures},
 		{"reconcile", "reconcile --data DIR --date DATE [--shift N] [--xlsx FILE]", "counted, recorded, expected", runReconcile},
-		{"demo", "demo [--days N] [--stations N] [--shifts N] [--seed N] [--data DIR] [--until TIME] [--no-serve]", "an invented unit to try things on", runDemo},
+		{"serve", "serve --data DIR [--listen ADDR]", "the service: pages and API, on loopback unless told otherwise", runServe},
+		{"demo", "demo [--days N] [--stations N] [--shifts N] [--seed N] [--data DIR] [--until TIME] [--listen ADDR] [--no-serve]", "an invented unit to try things on", runDemo},
 		{"import", "import --data DIR [--partial] products|patients|schedule|receipts FILE", "a list as CSV or Excel; of a file with a bad row nothing is taken", runImport},
-		{"user", "user add|list --data DIR …", "the people who may sign in", runUser},
+		{"verify", "verify --data DIR [--head SEQ:HASH]", "checks every hash and every derived row", runVerify},
+		{"user", "user add|token|list --data DIR …", "the people who may sign in", runUser},
 		{"version", "version", "which version this is", runVersion},
 	}
 }

@@ -17,13 +17,14 @@ import (
 // runUser adds and lists users: the first administrator is made here.
 func runUser(ctx context.Context, e *env, args []string) (int, error) {
 	if len(args) == 0 {
-		return exitUsage, wrongUsage("say add or list")
+		return exitUsage, wrongUsage("say add, token or list")
 	}
 	f := flags("user " + args[0])
 	data := f.String("data", "", "")
 	id := f.String("id", "", "")
 	name := f.String("name", "", "")
 	role := f.String("role", "", "")
+	label := f.String("label", "made at the command line", "")
 	if err := parse(f, args[1:]); err != nil {
 		return exitUsage, err
 	}
@@ -49,6 +50,21 @@ func runUser(ctx context.Context, e *env, args []string) (int, error) {
 		}
 		fmt.Fprintf(e.stdout, "%s (%s) may sign in as %s\n", u.Name, u.Role, u.ID)
 		return exitOK, nil
+	case "token":
+		if *id == "" {
+			return exitUsage, wrongUsage("token takes --id, and --label for what it is used for")
+		}
+		h, err := openHouse(e, *data, boltstore.Options{MustExist: true})
+		if err != nil {
+			return exitError, err
+		}
+		defer h.store.Close()
+		t, err := h.accounts.IssueToken(ctx, inventory.Call{Actor: string(account.Console)}, account.NewToken{User: account.UserID(*id), Label: *label})
+		if err != nil {
+			return exitError, err
+		}
+		fmt.Fprintln(e.stdout, t.Secret)
+		return exitOK, nil
 	case "list":
 		h, err := openHouse(e, *data, boltstore.Options{ReadOnly: true})
 		if err != nil {
@@ -68,7 +84,7 @@ func runUser(ctx context.Context, e *env, args []string) (int, error) {
 		}
 		return exitOK, nil
 	}
-	return exitUsage, wrongUsage("there is no user command %q: say add or list", args[0])
+	return exitUsage, wrongUsage("there is no user command %q: say add, token or list", args[0])
 }
 
 // askPassword reads a password: unseen and twice from a terminal, as one line

@@ -1,0 +1,101 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"path/filepath"
+	"time"
+
+	"lotbook/api"
+	"lotbook/api/auth"
+	"lotbook/api/web"
+	"lotbook/inventory/boltstore"
+	"lotbook/reports/xlsx"
+)
+
+// defaultListen is loopback: nobody else reaches it unless told otherwise.
+const defaultListen = "127.0.0.1:8417"
+
+// runServe serves a unit's book.
+func runServe(ctx context.Context, e *env, args []string) (int, error) {
+	f := flags("serve")
+	data := f.String("data", "", "")
+	listen := f.String("listen", defaultListen, "")
+	if err := parse(f, args); err != nil {
+		return exitUsage, err
+	}
+	if f.NArg() != 0 {
+		return exitUsage, wrongUsage("it takes no further arguments")
+	}
+	h, err := openHouse(e, *data, boltstore.Options{MustExist: true})
+	if err != nil {
+		return exitError, err
+	}
+	return exitOK, h.serve(ctx, e, *data, *listen, false)
+}
+
+// serve answers requests until ctx ends, then lets those under way finish and
+// closes the store. invented says on every page that the unit is.
+func (h *house) serve(ctx context.Context, e *env, dir, listen string, invented bool) (err error) {
+	defer func() { err = errors.Join(err, h.store.Close()) }()
+	log := slog.New(slog.NewTextHandler(e.stderr, nil))
+	temp := filepath.Join(dir, "tmp")
+	if _, err := xlsx.Sweep(temp); err != nil {
+		log.WarnContext(ctx, "temporary files of an earlier run could not be removed", "error", err)
+	}
+	handler, err := api.New(api.Deps{
+		Book: h.book, Accounts: h.accounts, Log: log, Version: version(), TempDir: temp, Auth: auth.Settings{},
+		Pages: func(a *auth.Auth) (api.Pages, error) {
+			return web.New(web.Deps{Book: h.book, Auth: a, TempDir: temp, Version: version(), Demo: invented, Log: log})
+		},
+	})
+	if err != nil {
+		return err
+	}
+	l, err := net.Listen("tcp", listen)
+	if err != nil {
+		return fmt.Errorf("can't listen on %s: %w", listen, err)
+	}
+	fmt.Fprintf(e.stdout, "lotbook %s serves %s at http://%s/\nStop it with Ctrl-C.\n", version(), dir, l.Addr())
+	if tcp, ok := l.Addr().(*net.TCPAddr); ok && !tcp.IP.IsLoopback() {
+		fmt.Fprintln(e.stdout, "Others can reach this address. Put it behind a proxy that speaks TLS: passwords and patients' names travel over it.")
+	}
+	srv := api.Server(handler, log)
+	go h.sweep(ctx, log)
+	done := make(chan error, 1)
+	go func() { done <- srv.Serve(l) }()
+	select {
+	case err := <-done:
+		return err
+	case <-ctx.Done():
+	}
+	stop, cancel := context.WithTimeout(context.WithoutCancel(ctx), 20*time.Second)
+	defer cancel()
+	if err := srv.Shutdown(stop); err != nil {
+		return err
+	}
+	if err := <-done; !errors.Is(err, http.ErrServerClosed) {
+		return err
+	}
+	return nil
+}
+
+// sweep removes what ended sessions leave behind, now and then.
+func (h *house) sweep(ctx context.Context, log *slog.Logger) {
+	tick := time.NewTicker(time.Hour)
+	defer tick.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-tick.C:
+			if _, err := h.accounts.Sweep(ctx); err != nil && ctx.Err() == nil {
+				log.WarnContext(ctx, "ended sessions could not be removed", "error", err)
+			}
+		}
+	}
+}

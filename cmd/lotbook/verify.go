@@ -1,0 +1,58 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"strconv"
+	"strings"
+
+	"lotbook/inventory"
+	"lotbook/inventory/boltstore"
+	"lotbook/inventory/journal"
+)
+
+// runVerify checks a store that nobody is writing to. Heads that were noted
+// elsewhere, on a workbook say, can be given as --head SEQ:HASH.
+func runVerify(ctx context.Context, e *env, args []string) (int, error) {
+	f := flags("verify")
+	data := f.String("data", "", "")
+	var noted []journal.Checkpoint
+	f.Func("head", "", func(s string) error {
+		seq, hash, _ := strings.Cut(s, ":")
+		n, err := strconv.ParseUint(seq, 10, 64)
+		if err != nil {
+			return fmt.Errorf("%q is not SEQ:HASH", s)
+		}
+		h, err := journal.ParseHash(hash)
+		noted = append(noted, journal.Checkpoint{Seq: n, Hash: h})
+		return err
+	})
+	if err := parse(f, args); err != nil {
+		return exitUsage, err
+	}
+	if *data == "" || f.NArg() != 0 {
+		return exitUsage, wrongUsage("it takes --data")
+	}
+	reg := registry()
+	rep, err := boltstore.Verify(ctx, *data, boltstore.VerifyOptions{Project: reg.Project, Checkpoints: noted, Clock: e.now})
+	if errors.Is(err, fs.ErrNotExist) {
+		return exitError, inventory.NotFound("book", *data, "Give the folder of an existing one.")
+	}
+	if err != nil {
+		return exitError, err
+	}
+	for i := range rep.Problems {
+		fmt.Fprintf(e.stdout, "wrong: %v\n", &rep.Problems[i])
+	}
+	if len(rep.Problems) > 0 {
+		if rep.More > 0 {
+			fmt.Fprintf(e.stdout, "and %d more\n", rep.More)
+		}
+		return exitError, errors.New("the book is damaged; keep this folder as it is, and restore a backup into a new one")
+	}
+	fmt.Fprintf(e.stdout, "right: %d entries, each with the hash of the one before; %d rows in %d indexes are what the entries derive\nhead: %d:%s\n",
+		rep.Entries, rep.Rows, rep.Indexes, rep.Head.Seq, rep.Head.Hash)
+	return exitOK, nil
+}
