@@ -37,6 +37,7 @@ type lotAnswer struct {
 	Counts      []gradeCount   `json:"counts"`
 	Machines    []machineCount `json:"machines"`
 	Gaps        int            `json:"treatments_without_record"`
+	Limits      []string       `json:"limits"`
 	Excluded    []exclusion    `json:"excluded"`
 	StruckOut   []exposure     `json:"struck_out"`
 	Outside     int64          `json:"used_outside_treatments"`
@@ -138,7 +139,7 @@ func lotAnswerOf(a *trace.LotAnswer, by string) lotAnswer {
 		Expires: string(a.Expires), OnRecord: a.OnRecord, Hold: holdOf(a.Hold), Similar: make([]lotName, len(a.Similar)),
 		AsOf: headOf(a.AsOf), At: a.At, AskedBy: by, Caution: reports.Caution, First: a.First, Last: a.Last,
 		Counts: make([]gradeCount, len(a.Counts)), Machines: make([]machineCount, len(a.Machines)),
-		Gaps: a.Gaps, Excluded: make([]exclusion, len(a.Excluded)), StruckOut: make([]exposure, len(a.StruckOut)), Outside: a.Outside,
+		Gaps: a.Gaps, Limits: append([]string{}, a.Limits...), Excluded: make([]exclusion, len(a.Excluded)), StruckOut: make([]exposure, len(a.StruckOut)), Outside: a.Outside,
 		Left: make([]balance, len(a.Left)), Mass: massBalance(a.Mass), Differences: make([]difference, len(a.Differences)),
 		Exposures: []exposure{},
 	}

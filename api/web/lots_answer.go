@@ -62,6 +62,9 @@ func (v *lotAnswer) verdict(a *trace.LotAnswer) {
 		v.Verdict = "none"
 		v.Lead = "No patient found"
 		v.Rest = "The lot is on record here. No treatment is recorded with it, and none without a record can have had it."
+		if len(a.Limits) > 0 {
+			v.Rest = "The lot is on record here, and no treatment is recorded with it. That is not proof that nobody had it: read what this answer can't tell."
+		}
 	default:
 		v.Verdict = "some"
 		v.Lead = plural(patients, "patient", "patients") + " confirmed"
@@ -70,6 +73,7 @@ func (v *lotAnswer) verdict(a *trace.LotAnswer) {
 			v.Rest = plural(perhaps, "further patient", "further patients") + " may have received it: nobody recorded which lot they had."
 		}
 	}
+	v.Limits = a.Limits
 	if a.Gaps > 0 {
 		v.Gaps = plural(a.Gaps, "treatment lacks", "treatments lack") + " a record of this kind in the time when the lot may have been in the unit."
 	}

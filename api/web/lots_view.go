@@ -22,6 +22,7 @@ type lotAnswer struct {
 	Grades     []gradeRow
 	Gaps       string
 	Excluded   []string
+	Limits     []string // what the answer can't tell
 	Rows       []exposureRow
 	Range      string // "1 to 50 of 312"
 	PrevURL    string
