@@ -1,0 +1,156 @@
+package api_test
+
+import (
+	"fmt"
+	"net/http"
+	"strings"
+	"testing"
+
+	"lotbook/inventory/account"
+)
+
+// Each operation of the description is asked for something good and for
+// something bad; the fixture holds requests and answers against the
+// description as they pass.
+func TestEveryOperation(t *testing.T) {
+	s := furnish(t)
+	walkGood(s)
+	walkBad(s)
+	d := theDescription()
+	for path, item := range d.doc.Paths.Map() {
+		for method, op := range item.Operations() {
+			for _, good := range []bool{true, false} {
+				if _, ok := covered.Load(walked{op.OperationID, good}); !ok {
+					t.Errorf("%s %s was not walked (good: %v)", method, path, good)
+				}
+			}
+		}
+	}
+}
+
+func walkGood(s *site) {
+	s.t.Helper()
+	const ok, created = http.StatusOK, http.StatusCreated
+	s.receive("DLZ", "D-4711", "2028-03-31", 48, "cart-a")
+	s.do(account.Nurse, "POST", "/v1/read", m{"text": label(gtinDialyzer, "280331", "D-4711")[0]}).want(ok)
+	for _, path := range []string{
+		"/v1/products", "/v1/products?gtin=" + gtinAcid, "/v1/products/A2K", "/v1/locations", "/v1/stations", "/v1/machines?limit=1", "/v1/unit",
+		"/v1/balances", "/v1/balances?location=cart-a&product=DLZ", "/v1/lots?product=" + gtinDialyzer, "/v1/head", "/v1/tokens",
+	} {
+		s.do(account.Stock, "GET", path, nil).want(ok)
+	}
+	s.do(account.Stock, "POST", "/v1/moves", m{"from": "cart-a", "to": "cart-b", "lines": []m{{"product": "DLZ", "lot": "D-4711", "quantity": 10}}}).want(created)
+	s.do(account.Nurse, "POST", "/v1/uses", m{"product": "SAL", "lot": "S1", "quantity": 1, "from": "cart-a", "machine": "M1", "purpose": "rinse"}).want(created)
+	s.do(account.Nurse, "POST", "/v1/wastes", m{"product": "DLZ", "lot": "D-4711", "quantity": 1, "from": "cart-a", "cause": "dropped"}).want(created)
+	s.do(account.Stock, "POST", "/v1/returns", m{"product": "DLZ", "lot": "D-4711", "quantity": 1, "from": "cart-a", "supplier": "Invented Supplier", "cause": "torn box"}).want(created)
+	s.do(account.Quality, "POST", "/v1/destructions", m{"product": "DLZ", "lot": "D-4711", "quantity": 1, "from": "cart-a", "witness": "quality"}).want(created)
+	s.do(account.Stock, "POST", "/v1/transfers", m{"direction": "in", "product": "SAL", "lot": "S9", "expires": "2027-01-31", "quantity": 6, "location": "cart-a", "unit": "Unit East"}).want(created)
+	s.do(account.Stock, "POST", "/v1/transfers", m{"direction": "out", "product": "SAL", "lot": "S9", "quantity": 1, "location": "cart-a", "unit": "Unit East"}).want(created)
+	waste := s.do(account.Nurse, "POST", "/v1/wastes", m{"product": "DLZ", "lot": "D-4711", "quantity": 1, "from": "cart-a", "cause": "wrong entry"}).want(created).number("entry")
+	s.do(account.Nurse, "POST", "/v1/corrections", m{"entry": waste, "reason": "nothing was wasted"}).want(created)
+	s.do(account.Stock, "POST", "/v1/holds", m{"product": "DLZ", "lots": []string{"D-1"}, "reason": "notice", "notice": "FN-1"}).want(created)
+	s.do(account.Quality, "POST", "/v1/releases", m{"product": "DLZ", "lots": []string{"D-1"}, "reason": "cleared"}).want(created)
+
+	s.do(account.Nurse, "POST", "/v1/patients/P1/prescriptions", prescription()).want(created)
+	s.do(account.Quality, "GET", "/v1/patients", nil).want(ok)
+	id := s.opened("P1", "S1")
+	path := "/v1/treatments/" + id
+	s.scan(id, m{"codes": label(gtinDialyzer, "280331", "D-4711")}).want(created)
+	stopped := s.scan(id, m{"codes": label(gtinAcid3K, "280331", "A-3")}).want(created).number("entry")
+	s.do(account.Nurse, "POST", path+"/answers", m{"stopped": stopped, "used": false, "reason": "put back"}).want(created)
+	s.do(account.Nurse, "POST", path+"/absences", m{"category": "saline", "used": true, "cause": "packaging gone"}).want(created)
+	for _, p := range []string{"/v1/treatments?open=true", "/v1/treatments?date=2026-03-02&shift=1", "/v1/treatments?patient=P1", path, path + "/expected"} {
+		s.do(account.Nurse, "GET", p, nil).want(ok)
+	}
+	s.pass(4 * 3600e9)
+	s.do(account.Nurse, "POST", path+"/closures", m{"minutes": 235}).want(created)
+	s.do(account.Stock, "POST", "/v1/counts", m{"location": "cart-a", "complete": true, "shift": m{"date": "2026-03-02", "number": 1}, "lines": []m{{"product": "DLZ", "lot": "D-4711", "counted": 33}}}).want(created)
+
+	s.do(account.Stock, "GET", "/v1/reconciliations?date=2026-03-02&shift=1", nil).want(ok)
+	s.do(account.Stock, "GET", "/v1/reconciliations.xlsx?date=2026-03-02&shift=1", nil).want(ok)
+	s.do(account.Quality, "GET", "/v1/exposures?product="+gtinDialyzer+"&lot=D-4711", nil).want(ok)
+	s.do(account.Quality, "GET", "/v1/exposures.xlsx?product="+gtinDialyzer+"&lot=D-4711", nil).want(ok)
+	s.do(account.Quality, "GET", fmt.Sprintf("/v1/entries/%d", waste), nil).want(ok)
+
+	s.do(account.Administrator, "POST", "/v1/users", m{"id": "anna", "name": "Anna Invented", "role": "nurse", "password": "four dry umbrellas"}).want(created)
+	s.do(account.Administrator, "POST", "/v1/users/anna/changes", m{"role": "stock"}).want(created)
+	s.do(account.Quality, "GET", "/v1/users", nil).want(ok)
+	token := s.do(account.Nurse, "POST", "/v1/tokens", m{"label": "a tablet"}).want(created).number("id")
+	s.do(account.Nurse, "POST", fmt.Sprintf("/v1/tokens/%d/revocations", token), m{}).want(created)
+}
+
+// walkBad asks every operation for what it must refuse.
+func walkBad(s *site) {
+	s.t.Helper()
+	s.pass(24 * 3600e9)
+	for _, c := range []struct {
+		role   account.Role
+		method string
+		path   string
+		body   any
+		status int
+		code   string
+	}{
+		{account.Nurse, "POST", "/v1/read", m{"text": "\n"}, 400, "parameter_missing"},
+		{account.Stock, "GET", "/v1/products?limit=0", nil, 400, "limit"},
+		{account.Stock, "GET", "/v1/products/NONE", nil, 404, "unknown_product"},
+		{account.Stock, "POST", "/v1/products", m{"products": []m{{"id": "X", "name": "X", "category": "kitchen"}}}, 422, "invalid"},
+		{account.Stock, "GET", "/v1/locations?after=%21", nil, 400, "after"},
+		{account.Stock, "POST", "/v1/locations", m{"id": "x", "name": "X", "kind": "cellar"}, 422, "invalid"},
+		{account.Stock, "GET", "/v1/stations?sort=name", nil, 400, "unknown_parameter"},
+		{account.Administrator, "POST", "/v1/stations", m{"id": "S9", "name": "S9", "location": "nowhere"}, 404, "unknown_location"},
+		{account.Stock, "GET", "/v1/machines?limit=1&limit=2", nil, 400, "repeated_parameter"},
+		{account.Administrator, "POST", "/v1/machines", m{"id": "", "name": "X"}, 422, "invalid"},
+		{account.Stock, "GET", "/v1/unit?x=1", nil, 400, "unknown_parameter"},
+		{account.Administrator, "POST", "/v1/unit", m{"name": "U", "time_zone": "Mars/Base", "shifts": []m{}, "short_dated_days": 1, "rules": m{"needs": []m{}, "prime_minutes": 0, "prime_flow_ml_per_min": 0, "residual_ml": 0}}, 422, "invalid"},
+		{account.Stock, "GET", "/v1/balances?location=nowhere", nil, 404, "unknown_location"},
+		{account.Stock, "GET", "/v1/lots", nil, 400, "parameter_missing"},
+		{account.Stock, "POST", "/v1/receipts", m{"to": "cart-a", "lines": []m{}}, 400, "lines"},
+		{account.Stock, "POST", "/v1/moves", m{"from": "cart-a", "to": "cart-a", "lines": []m{{"product": "DLZ", "lot": "D-4711", "quantity": 1}}}, 422, "invalid"},
+		{account.Nurse, "POST", "/v1/uses", m{"product": "NONE", "quantity": 1, "from": "cart-a"}, 404, "unknown_product"},
+		{account.Nurse, "POST", "/v1/wastes", m{"product": "DLZ", "lot": "D-4711", "quantity": 1, "from": "cart-a"}, 422, "invalid"},
+		{account.Stock, "POST", "/v1/returns", m{"product": "DLZ", "lot": "D-4711", "quantity": 1, "from": "cart-a"}, 422, "invalid"},
+		{account.Stock, "POST", "/v1/destructions", m{"product": "DLZ", "lot": "D-4711", "quantity": 1, "from": "cart-a"}, 422, "invalid"},
+		{account.Stock, "POST", "/v1/transfers", m{"direction": "up", "product": "DLZ", "quantity": 1, "location": "cart-a", "unit": "E"}, 400, "wrong_type"},
+		{account.Stock, "POST", "/v1/counts", m{"location": "cart-a", "lines": []m{{"product": "DLZ", "counted": -1}}}, 422, "invalid"},
+		{account.Stock, "POST", "/v1/holds", m{"product": "DLZ", "reason": "x"}, 422, "invalid"},
+		{account.Quality, "POST", "/v1/releases", m{"product": "DLZ", "lots": []string{"never"}, "reason": "x"}, 409, "not_held"},
+		{account.Quality, "POST", "/v1/corrections", m{"entry": 1, "reason": "x"}, 409, "cannot_correct"},
+		{account.Stock, "GET", "/v1/reconciliations?date=2026-03-02", nil, 400, "parameter_missing"},
+		{account.Stock, "GET", "/v1/reconciliations.xlsx?date=2026-03-02&shift=9", nil, 404, "unknown_shift"},
+		{account.Nurse, "GET", "/v1/patients?limit=x", nil, 400, "limit"},
+		{account.Nurse, "POST", "/v1/patients", m{"id": "P9", "name": ""}, 422, "invalid"},
+		{account.Nurse, "POST", "/v1/patients/P9/prescriptions", prescription(), 404, "unknown_patient"},
+		{account.Nurse, "GET", "/v1/treatments", nil, 400, "parameter_missing"},
+		{account.Nurse, "POST", "/v1/treatments", m{"patient": "P9", "station": "S1"}, 404, "unknown_patient"},
+		{account.Nurse, "GET", "/v1/treatments/T0", nil, 404, "unknown_treatment"},
+		{account.Nurse, "GET", "/v1/treatments/T0/expected", nil, 404, "unknown_treatment"},
+		{account.Nurse, "POST", "/v1/treatments/T0/scans", m{"codes": label(gtinDialyzer, "280331", "D-4711")}, 404, "unknown_treatment"},
+		{account.Nurse, "POST", "/v1/treatments/T0/answers", m{"stopped": 1, "used": false}, 404, "unknown_treatment"},
+		{account.Nurse, "POST", "/v1/treatments/T0/absences", m{"category": "saline", "used": true, "cause": "x"}, 404, "unknown_treatment"},
+		{account.Nurse, "POST", "/v1/treatments/T0/closures", m{}, 404, "unknown_treatment"},
+		{account.Quality, "GET", "/v1/exposures?product=" + gtinDialyzer, nil, 400, "parameter_missing"},
+		{account.Quality, "GET", "/v1/exposures.xlsx?product=NONE&lot=1", nil, 404, "unknown_product"},
+		{account.Quality, "GET", "/v1/head?x=", nil, 400, "unknown_parameter"},
+		{account.Quality, "GET", "/v1/entries/999999", nil, 404, "unknown_entry"},
+		{account.Quality, "GET", "/v1/users?limit=-1", nil, 400, "limit"},
+		{account.Administrator, "POST", "/v1/users", m{"id": "anna", "name": "Another Anna", "role": "nurse"}, 409, "user_exists"},
+		{account.Administrator, "POST", "/v1/users/nobody/changes", m{"active": false}, 404, "unknown_user"},
+		{account.Nurse, "GET", "/v1/tokens?user=stock", nil, 403, "forbidden"},
+		{account.Nurse, "POST", "/v1/tokens", m{"label": ""}, 422, "invalid"},
+		{account.Nurse, "POST", "/v1/tokens/1/revocations", m{}, 404, "unknown_token"},
+	} {
+		a := s.do(c.role, c.method, c.path, c.body)
+		if a.status != c.status {
+			s.t.Errorf("%s: status %d, want %d: %s", a.what, a.status, c.status, a.body)
+			continue
+		}
+		a.problem(c.status, c.code)
+		if a.text("hint") == "" {
+			s.t.Errorf("%s: it is not said what to do: %s", a.what, a.body)
+		}
+		if d := a.text("detail"); !strings.HasSuffix(d, ".") {
+			s.t.Errorf("%s: %q is not a sentence", a.what, d)
+		}
+	}
+}
