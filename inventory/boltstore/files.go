@@ -22,8 +22,13 @@ func removeLeftOvers(dir string) {
 		return
 	}
 	for _, n := range names {
-		if strings.HasSuffix(n.Name(), tempSuffix) && n.Type().IsRegular() {
-			removeUnlocked(filepath.Join(dir, n.Name()))
+		switch path := filepath.Join(dir, n.Name()); {
+		case !strings.HasSuffix(n.Name(), tempSuffix):
+		case n.Type().IsRegular():
+			removeUnlocked(path)
+		case n.IsDir(): // of a Restore; the copy in it is locked while it lasts
+			removeUnlocked(filepath.Join(path, FileName))
+			_ = os.Remove(path) // if it is empty
 		}
 	}
 }

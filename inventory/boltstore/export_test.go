@@ -1,0 +1,20 @@
+package boltstore
+
+import bolt "go.etcd.io/bbolt"
+
+// Names that the tests of damage need to reach into a file.
+const (
+	EntriesBucket    = entriesBucket
+	KeysBucket       = keysBucket
+	CheckpointBucket = checkpointBucket
+	VaultBucket      = vaultBucket
+	MetaBucket       = metaBucket
+	IndexPrefix      = indexPrefix
+	TempSuffix       = tempSuffix
+	FailedName       = failedName
+)
+
+// SetCommit puts fn around the store's commits. Call it before any append.
+func (s *Store) SetCommit(fn func(commit func() error) error) {
+	s.commit = func(tx *bolt.Tx) error { return fn(tx.Commit) }
+}
