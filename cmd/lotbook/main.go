@@ -51,6 +51,8 @@ func commands() []command {
 		{"demo", "demo [--days N] [--stations N] [--shifts N] [--seed N] [--data DIR] [--until TIME] [--listen ADDR] [--no-serve]", "an invented unit to try things on", runDemo},
 		{"import", "import --data DIR [--partial] products|patients|schedule|receipts FILE", "a list as CSV or Excel; of a file with a bad row nothing is taken", runImport},
 		{"verify", "verify --data DIR [--head SEQ:HASH]", "checks every hash and every derived row", runVerify},
+		{"backup", "backup --data DIR FILE", "a whole copy, while no service has the book open", runBackup},
+		{"restore", "restore --data DIR FILE", "a checked copy back into a new folder", runRestore},
 		{"user", "user add|token|list --data DIR …", "the people who may sign in", runUser},
 		{"version", "version", "which version this is", runVersion},
 	}

@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"os"
+	"os/exec"
 	"strconv"
 	"strings"
 
@@ -35,8 +37,11 @@ func runVerify(ctx context.Context, e *env, args []string) (int, error) {
 	if *data == "" || f.NArg() != 0 {
 		return exitUsage, wrongUsage("it takes --data")
 	}
-	reg := registry()
-	rep, err := boltstore.Verify(ctx, *data, boltstore.VerifyOptions{Project: reg.Project, Checkpoints: noted, Clock: e.now})
+	if e.getenv(childVerify) != "" {
+		o := boltstore.VerifyOptions{Project: registry().Project, Checkpoints: noted, Clock: e.now}
+		return exitOK, boltstore.ServeVerify(ctx, e.stdout, *data, o)
+	}
+	rep, err := verifyApart(ctx, e, *data, noted)
 	if errors.Is(err, fs.ErrNotExist) {
 		return exitError, inventory.NotFound("book", *data, "Give the folder of an existing one.")
 	}
@@ -55,4 +60,24 @@ func runVerify(ctx context.Context, e *env, args []string) (int, error) {
 	fmt.Fprintf(e.stdout, "right: %d entries, each with the hash of the one before; %d rows in %d indexes are what the entries derive\nhead: %d:%s\n",
 		rep.Entries, rep.Rows, rep.Indexes, rep.Head.Seq, rep.Head.Hash)
 	return exitOK, nil
+}
+
+// childVerify is the environment variable that makes this program check a
+// store for another process of its own, which a damaged file may end.
+const childVerify = "LOTBOOK_VERIFY"
+
+// verifyApart checks a store in a process of its own, if this program can be
+// started again, and in this one if not.
+func verifyApart(ctx context.Context, e *env, dir string, noted []journal.Checkpoint) (boltstore.Report, error) {
+	o := boltstore.VerifyOptions{Project: registry().Project, Checkpoints: noted, Clock: e.now}
+	self, err := os.Executable()
+	if err != nil {
+		return boltstore.Verify(ctx, dir, o)
+	}
+	cmd := exec.CommandContext(ctx, self, "verify", "--data", dir)
+	for _, n := range noted {
+		cmd.Args = append(cmd.Args, "--head", fmt.Sprintf("%d:%s", n.Seq, n.Hash))
+	}
+	cmd.Env = append(os.Environ(), childVerify+"=1")
+	return boltstore.VerifyChild(ctx, cmd, boltstore.ChildOptions{})
 }

@@ -18,6 +18,12 @@ func (h Hash) String() string { return hex.EncodeToString(h[:]) }
 // MarshalText makes a Hash a hexadecimal string in JSON.
 func (h Hash) MarshalText() ([]byte, error) { return []byte(h.String()), nil }
 
+// UnmarshalText reads what MarshalText wrote.
+func (h *Hash) UnmarshalText(b []byte) (err error) {
+	*h, err = ParseHash(string(b))
+	return err
+}
+
 // ParseHash reads what String wrote.
 func ParseHash(s string) (Hash, error) {
 	var h Hash
