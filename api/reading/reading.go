@@ -46,6 +46,10 @@ type Given struct {
 	NoLot bool
 	// How the codes were read; without codes it is trace.Typed.
 	How trace.How
+	// OnRecord reports whether a lot of a GTIN is on record with an expiry
+	// date. Where a label can be read in several ways and just one of them
+	// is, that one is taken, with a warning "lot_on_record". It may be nil.
+	OnRecord func(gtin, lot string, expires inventory.Date) bool
 }
 
 // A Reading is what was made of it.
@@ -94,6 +98,12 @@ func Of(g Given) Reading {
 		p := packs[0]
 		r.Warnings = p.Warnings
 		if open := ways(p); len(open) > 1 {
+			if i, ok := g.onRecord(open); ok && g.Choice == 0 {
+				r.Warnings = append(slices.Clone(p.Warnings), scanner.Warning{
+					Code: "lot_on_record", Message: "the separators did not arrive; of the ways of reading it, this one names a lot that is on record",
+				})
+				g.Choice, r.Others = i+1, open
+			}
 			r.Choices = open
 			return r.choose(g, p.Raw)
 		}
@@ -106,6 +116,21 @@ func Of(g Given) Reading {
 	}
 	r.fill(g)
 	return r
+}
+
+// onRecord returns which of several readings names a lot on record, if just one
+// of them does.
+func (g *Given) onRecord(ks []scanner.Candidate) (at int, ok bool) {
+	if g.OnRecord == nil {
+		return 0, false
+	}
+	n := 0
+	for i, k := range ks {
+		if k.Lot != "" && g.OnRecord(k.GTIN, k.Lot, inventory.LastDay(k.Expires)) {
+			at, n = i, n+1
+		}
+	}
+	return at, n == 1
 }
 
 // choose takes the choice that was made, or asks for one.

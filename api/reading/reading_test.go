@@ -130,3 +130,37 @@ func TestPictures(t *testing.T) {
 		t.Errorf("text sent as a picture: %s", r.Outcome)
 	}
 }
+
+// Of several readings the one whose lot is on record is taken, and only if it is
+// the only one.
+func TestLotOnRecord(t *testing.T) {
+	choices := reading.Of(reading.Given{Codes: codes(lost), How: trace.Scanned}).Choices
+	var lots []string
+	for _, k := range choices {
+		lots = append(lots, k.Lot)
+	}
+	known := map[string]bool{}
+	g := reading.Given{Codes: codes(lost), How: trace.Scanned, OnRecord: func(gtin, lot string, _ inventory.Date) bool {
+		return gtin == "09506000100036" && known[lot]
+	}}
+	if r := reading.Of(g); r.Outcome != reading.NeedsChoice || len(r.Choices) != len(lots) {
+		t.Errorf("nothing on record: %s with %d choices", r.Outcome, len(r.Choices))
+	}
+	known[lots[1]] = true
+	if lots[0] == lots[1] {
+		t.Fatalf("the readings of %q have the same lot %q", lost, lots[0])
+	}
+	r := reading.Of(g)
+	if r.Stock.Lot != lots[1] || len(r.Others) != len(lots) || len(r.Warnings) == 0 || r.Warnings[len(r.Warnings)-1].Code != "lot_on_record" {
+		t.Errorf("lot %q on record: %s %+v, warnings %+v", lots[1], r.Outcome, r.Stock, r.Warnings)
+	}
+	g.Choice = 1
+	if r := reading.Of(g); r.Stock.Lot != lots[0] {
+		t.Errorf("a person chose %q, taken was %q", lots[0], r.Stock.Lot)
+	}
+	g.Choice = 0
+	known[lots[0]] = true
+	if r := reading.Of(g); r.Outcome != reading.NeedsChoice {
+		t.Errorf("two lots on record: %s", r.Outcome)
+	}
+}

@@ -1,0 +1,29 @@
+package reading
+
+import (
+	"lotbook/inventory"
+	"lotbook/trace"
+)
+
+// OnRecord returns a function for Given that looks into a book, on a snapshot of
+// it. A lot that is on record with another expiry date is not that lot. fail is
+// told of an error of the store.
+func OnRecord(b *trace.Book, r inventory.Reader, fail func(error)) func(gtin, lot string, expires inventory.Date) bool {
+	return func(gtin, lot string, expires inventory.Date) bool {
+		p, _, err := b.ProductByGTIN(r, gtin)
+		if err != nil {
+			fail(err)
+			return false
+		}
+		id := inventory.ProvisionalID(gtin)
+		if p != nil {
+			id = p.ID
+		}
+		f, ok, err := inventory.LotFactsOf(r, inventory.Lot{Product: id, Number: lot})
+		if err != nil {
+			fail(err)
+			return false
+		}
+		return ok && (f.Expires == "" || expires == "" || f.Expires == expires)
+	}
+}
