@@ -54,6 +54,10 @@ type site struct {
 	now      atomic.Int64
 	keys     atomic.Int64
 	log      logBuffer
+	// twice has every write sent a second time and compared; repeated are the
+	// operations of those.
+	twice    bool
+	repeated map[string]bool
 }
 
 // logBuffer takes what is logged.
@@ -86,7 +90,7 @@ func registry() *inventory.Registry {
 // what the service works with.
 func newSite(t *testing.T, change ...func(*api.Deps)) *site {
 	t.Helper()
-	s := &site{t: t, tokens: map[account.Role]string{}}
+	s := &site{t: t, tokens: map[account.Role]string{}, repeated: map[string]bool{}}
 	s.now.Store(time.Date(2026, 3, 2, 6, 0, 0, 0, time.UTC).UnixNano())
 	dir := t.TempDir()
 	store, err := boltstore.Open(filepath.Join(dir, "store"), boltstore.Options{Clock: s.clock, NoSync: true})
@@ -204,7 +208,18 @@ func (s *site) request(role account.Role, method, path string, body any, options
 	return req
 }
 
+// send sends a request and, if the fixture is told to, a write twice.
 func (s *site) send(req *http.Request) *answer {
+	s.t.Helper()
+	a := s.plain(req)
+	if s.twice && a.status == http.StatusCreated {
+		s.again(req, a)
+	}
+	return a
+}
+
+// plain sends a request once. Its body can be sent again.
+func (s *site) plain(req *http.Request) *answer {
 	s.t.Helper()
 	what := req.Method + " " + req.URL.RequestURI()
 	var sent []byte
@@ -220,6 +235,9 @@ func (s *site) send(req *http.Request) *answer {
 		s.t.Fatalf("%s: %v", what, err)
 	}
 	defer func() { _ = res.Body.Close() }()
+	if sent != nil {
+		req.Body = io.NopCloser(bytes.NewReader(sent))
+	}
 	got, err := io.ReadAll(res.Body)
 	if err != nil {
 		s.t.Fatalf("%s: %v", what, err)

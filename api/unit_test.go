@@ -12,9 +12,8 @@ type m = map[string]any
 // furnish sets up a small unit over the API: a catalogue, two carts with a
 // station each, and two patients with a prescription of 4 h at a blood flow of
 // 400 mL/min with a factor of 1.8.
-func furnish(t *testing.T) *site {
-	t.Helper()
-	s := newSite(t)
+func (s *site) furnish() {
+	s.t.Helper()
 	each := func(gtin string) []m { return []m{{"level": "each", "gtin": gtin, "holds": 1}} }
 	s.do(account.Stock, "POST", "/v1/products", m{"products": []m{
 		{"id": "DLZ", "name": "Dialyzer 1.8", "category": "dialyzer", "packs": each(gtinDialyzer)},
@@ -39,6 +38,13 @@ func furnish(t *testing.T) *site {
 	for _, id := range []string{"P1", "P2"} {
 		s.do(account.Nurse, "POST", "/v1/patients", m{"id": id, "name": "Invented " + id, "prescription": prescription()}).want(http.StatusCreated)
 	}
+}
+
+// furnish returns a site with that unit.
+func furnish(t *testing.T) *site {
+	t.Helper()
+	s := newSite(t)
+	s.furnish()
 	return s
 }
 
