@@ -123,13 +123,15 @@ func (d *draft) codes(o scanner.Options) (codes []scanner.Code, how trace.How) {
 }
 
 // read says what can be done with the draft.
-func (d *draft) read(o scanner.Options) reading.Reading {
-	codes, how := d.codes(o)
-	g := reading.Given{
+func (p *Pages) read(r inventory.Reader, d *draft) (reading.Reading, error) {
+	var failed error
+	codes, how := d.codes(p.scanOptions())
+	out := reading.Of(reading.Given{
 		Codes: codes, Choice: d.Choice, Product: inventory.ProductID(d.Product), GTIN: gtin14(d.GTIN), Lot: d.Lot,
 		NoLot: d.NoLot, Expires: inventory.Date(d.Expires), How: how,
-	}
-	return reading.Of(g)
+		OnRecord: reading.OnRecord(p.Book, r, func(err error) { failed = err }),
+	})
+	return out, failed
 }
 
 // scan returns what is to be recorded of a reading that is Ready.

@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"strings"
 
+	"lotbook/api/problem"
 	"lotbook/api/reading"
 	"lotbook/inventory"
 	"lotbook/scanner"
@@ -30,7 +31,10 @@ func (p *Pages) setupScan(f *setupForm) error {
 	case d.empty():
 		return p.showSetup(f.c, setupState{status: http.StatusUnprocessableEntity, typed: d, problem: &trouble{"Nothing was scanned.", "Scan a code, take a picture, or choose the product and type the lot."}})
 	}
-	r := d.read(p.scanOptions())
+	r, err := p.readNow(f, &d)
+	if err != nil {
+		return err
+	}
 	var rest draft
 	if earlier > 0 && len(d.Lines) > earlier && (r.Outcome == reading.NeedsChoice || r.Outcome == reading.Unreadable) {
 		// It is no second code of the same label. Taken by itself, it may
@@ -38,7 +42,10 @@ func (p *Pages) setupScan(f *setupForm) error {
 		alone := draft{Lines: d.Lines[earlier:], Quantity: d.Quantity}
 		rest = d
 		rest.Lines = d.Lines[:earlier]
-		if d, r = alone, alone.read(p.scanOptions()); r.Outcome != reading.Ready {
+		if r, err = p.readNow(f, &alone); err != nil {
+			return err
+		}
+		if d = alone; r.Outcome != reading.Ready {
 			if r.Outcome == reading.Unreadable {
 				return p.unreadable(f, rest, r.Fault)
 			}
@@ -62,6 +69,15 @@ func (p *Pages) setupScan(f *setupForm) error {
 	return p.setupDone(f, rec, err, rest)
 }
 
+// readNow reads a draft on a snapshot of its own.
+func (p *Pages) readNow(f *setupForm, d *draft) (out reading.Reading, err error) {
+	err = p.Book.View(f.c.Request.Context(), func(r inventory.Reader) error {
+		out, err = p.read(r, d)
+		return err
+	})
+	return out, err
+}
+
 // addPicture adds the codes of a picture that came along.
 func (p *Pages) addPicture(f *setupForm, d *draft) (*scanner.Fault, error) {
 	file, _, err := f.c.Request.FormFile("picture")
@@ -72,6 +88,12 @@ func (p *Pages) addPicture(f *setupForm, d *draft) (*scanner.Fault, error) {
 		return nil, err
 	}
 	defer func() { _ = file.Close() }()
+	select {
+	case p.pictures <- struct{}{}:
+		defer func() { <-p.pictures }()
+	case <-f.c.Request.Context().Done():
+		return nil, problem.Busy("Other pictures are being read.")
+	}
 	codes, err := reading.Picture(f.c.Request.Context(), file, p.Picture, p.scanOptions())
 	if err != nil {
 		return nil, err

@@ -178,14 +178,16 @@ func (b *setupBuilder) ask(d draft) error {
 	if d.empty() {
 		return nil
 	}
-	r := d.read(b.p.scanOptions())
+	r, err := b.p.read(b.r, &d)
+	if err != nil {
+		return err
+	}
 	a := &ask{Kind: string(r.Outcome), Lot: r.Stock.Lot, Expires: string(r.Stock.Expires), Fields: d.fields("lot", "expires", "choice")}
 	switch r.Outcome {
 	case reading.NeedsLot, reading.NeedsProduct, reading.NeedsChoice:
 	default:
 		return nil // an address that asks nothing
 	}
-	var err error
 	if a.Number, a.Product, err = b.product(r.Stock.GTIN, r.Stock.Product); err != nil {
 		return err
 	}
@@ -203,7 +205,7 @@ func (b *setupBuilder) ask(d draft) error {
 			}
 		}
 	}
-	b.page.Ask = a
+	b.page.Ask, b.page.AskOther = a, r.Outcome != reading.NeedsChoice
 	b.page.Earlier = d.fields("quantity", "choice")
 	return nil
 }

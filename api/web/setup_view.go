@@ -11,10 +11,12 @@ type setupPage struct {
 	Rx               []rxFact
 	// Told is what was just recorded; Ask is what has to be answered before
 	// a scan can be recorded; Problem is why a form was not taken.
-	Told    *told
-	Ask     *ask
-	Problem *trouble
-	Waiting []stoppedRow
+	Told *told
+	Ask  *ask
+	// AskOther is set when the pack's other code would answer the question.
+	AskOther bool
+	Problem  *trouble
+	Waiting  []stoppedRow
 	// Missing are the names of what is missing, Said those of what somebody
 	// gave a reason for.
 	Missing []string

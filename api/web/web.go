@@ -38,7 +38,13 @@ type Pages struct {
 	Deps
 	assets *assets
 	views  *views
+	// pictures holds a place for each picture that is read at this moment:
+	// a decoded one takes some 100 MB.
+	pictures chan struct{}
 }
+
+// picturesAtOnce is how many pictures are read at the same time.
+const picturesAtOnce = 2
 
 // New returns the pages. It fails if a template does not fit its struct.
 func New(d Deps) (*Pages, error) {
@@ -56,7 +62,7 @@ func New(d Deps) (*Pages, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Pages{d, a, v}, nil
+	return &Pages{d, a, v, make(chan struct{}, picturesAtOnce)}, nil
 }
 
 // Register adds the pages' routes. Auth.Guard must come before them.

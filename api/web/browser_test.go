@@ -1,0 +1,232 @@
+package web_test
+
+import (
+	"context"
+	"flag"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
+)
+
+var screenshots = flag.String("screenshots", "", "a folder for pictures of the pages")
+
+// chromium is where Debian's package puts it.
+const chromium = "/usr/bin/chromium"
+
+// An action is a step in the browser.
+type action = chromedp.Action[chromedp.Void]
+
+// A browser is one window of Chromium with cookies of its own.
+type browser struct {
+	t    *testing.T
+	ctx  context.Context
+	site *site
+	mu   sync.Mutex
+	// wrong are errors that the page's script or its policy gave.
+	wrong []string
+}
+
+// newBrowser starts Chromium. It is not skipped where there is none: the pages
+// are not tested then.
+func newBrowser(t *testing.T, s *site) *browser {
+	t.Helper()
+	if _, err := os.Stat(chromium); err != nil {
+		t.Fatalf("%v\nhint: the pages are tested in a browser; install Debian's package chromium (apt-get install chromium)", err)
+	}
+	dir, err := os.MkdirTemp("", "lotbook-browser-")
+	if err != nil {
+		t.Fatal(err)
+	}
+	alloc, cancelAlloc := chromedp.NewExecAllocator(
+		context.Background(),
+		chromedp.ExecPath(chromium), chromedp.NoFirstRun, chromedp.NoDefaultBrowserCheck, chromedp.NoSandbox, chromedp.Headless, chromedp.DisableGPU,
+		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-dev-shm-usage", true),
+		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true), chromedp.Flag("hide-scrollbars", true),
+		chromedp.UserDataDir(dir), chromedp.WindowSize(1280, 900), chromedp.WSURLReadTimeout(time.Minute),
+	)
+	ctx, cancel := chromedp.NewContext(alloc)
+	b := &browser{t: t, ctx: ctx, site: s}
+	t.Cleanup(func() {
+		_ = chromedp.Cancel(ctx)
+		cancel()
+		cancelAlloc()
+		// Chromium's children may write for a moment longer.
+		for range 50 {
+			if err = os.RemoveAll(dir); err == nil {
+				return
+			}
+			time.Sleep(100 * time.Millisecond)
+		}
+		t.Error(err)
+	})
+	// The first call starts the browser, which lives as long as its context.
+	if err := chromedp.Do(ctx, chromedp.Navigate("about:blank")); err != nil {
+		t.Fatal(err)
+	}
+	go func() {
+		for m, err := range chromedp.Console(ctx) {
+			if err != nil {
+				return
+			}
+			if m.Type == chromedp.ConsoleError || m.Type == chromedp.ConsoleException {
+				b.mu.Lock()
+				b.wrong = append(b.wrong, m.Text)
+				b.mu.Unlock()
+			}
+		}
+	}()
+	return b
+}
+
+// ask runs an action within a time in which it surely ends.
+func ask[T any](b *browser, a chromedp.Action[T]) T {
+	b.t.Helper()
+	ctx, cancel := context.WithTimeout(b.ctx, 30*time.Second)
+	defer cancel()
+	v, err := chromedp.Run(ctx, a)
+	if err != nil {
+		look, stop := context.WithTimeout(b.ctx, 5*time.Second)
+		defer stop()
+		text, _ := chromedp.Run(look, chromedp.Text(chromedp.CSS("body")))
+		b.t.Fatalf("%v\nthe page says:\n%s", err, text)
+	}
+	return v
+}
+
+func (b *browser) do(as ...action) {
+	b.t.Helper()
+	ask(b, chromedp.Steps(as...))
+}
+
+// find makes an action on what a selector finds: an XPath query, which begins
+// with a slash, or a CSS selector.
+func find(sel string, css func(chromedp.CSS) action, search func(chromedp.Search) action) action {
+	if strings.HasPrefix(sel, "/") {
+		return search(chromedp.Search(sel))
+	}
+	return css(chromedp.CSS(sel))
+}
+
+func click(sel string) action {
+	return find(sel, func(s chromedp.CSS) action { return chromedp.Click(s, chromedp.NodeVisible) },
+		func(s chromedp.Search) action { return chromedp.Click(s, chromedp.NodeVisible) })
+}
+
+// write types into a field.
+func write(sel, text string) action {
+	return find(sel, func(s chromedp.CSS) action { return chromedp.SendKeys(s, text) },
+		func(s chromedp.Search) action { return chromedp.SendKeys(s, text) })
+}
+
+// set sets a field's value.
+func set(sel, value string) action {
+	return find(sel, func(s chromedp.CSS) action { return chromedp.SetValue(s, value) },
+		func(s chromedp.Search) action { return chromedp.SetValue(s, value) })
+}
+
+// open goes to a path.
+func (b *browser) open(path string) {
+	b.t.Helper()
+	b.do(chromedp.Navigate(b.site.url + path))
+}
+
+// leave runs actions that make the browser load another page, and waits for it.
+func (b *browser) leave(as ...action) {
+	b.t.Helper()
+	ask(b, func(ctx context.Context, _ *chromedp.Target) (chromedp.Void, error) {
+		_, err := chromedp.RunResponse(ctx, as...)
+		return chromedp.Void{}, err
+	})
+}
+
+// press clicks what a selector finds, which leads to another page.
+func (b *browser) press(sel string) {
+	b.t.Helper()
+	b.leave(click(sel))
+}
+
+// scan types a text as a keyboard scanner does, into whatever has the focus,
+// and then Enter. The separator comes as Ctrl and ].
+func (b *browser) scan(text string) {
+	b.t.Helper()
+	var keys []action
+	for i, part := range strings.Split(text, "\x1d") {
+		if i > 0 {
+			keys = append(keys, chromedp.KeyEvent("]", chromedp.KeyModifiers(chromedp.ModifierCtrl)))
+		}
+		keys = append(keys, chromedp.KeyEvent(part))
+	}
+	b.leave(append(keys, chromedp.KeyEvent(kb.Enter))...)
+}
+
+// signIn signs in and waits for the first page.
+func (b *browser) signIn(user string) {
+	b.t.Helper()
+	b.open("/sign-in")
+	b.signInHere(user)
+}
+
+// signInHere signs in on the sign-in page, and waits for the page that was
+// asked for.
+func (b *browser) signInHere(user string) {
+	b.t.Helper()
+	b.do(write("input[name=user]", user), write("input[name=password]", password))
+	b.press(`//main//button[text()="Sign in"]`)
+}
+
+// text returns what an element says, as a person sees it.
+func (b *browser) text(sel string) string {
+	b.t.Helper()
+	return strings.Join(strings.Fields(ask(b, chromedp.Text(chromedp.CSS(sel)))), " ")
+}
+
+// says fails the test unless an element says all of some words.
+func (b *browser) says(sel string, words ...string) {
+	b.t.Helper()
+	got := b.text(sel)
+	for _, w := range words {
+		if !strings.Contains(strings.ToLower(got), strings.ToLower(w)) {
+			b.t.Errorf("%s says %q, want it to say %q", sel, got, w)
+		}
+	}
+}
+
+// eval runs a script in the page.
+func eval[T any](b *browser, script string) T {
+	b.t.Helper()
+	return ask(b, chromedp.Evaluate[T](script))
+}
+
+// size sets the window's.
+func (b *browser) size(width, height int64) {
+	b.t.Helper()
+	b.do(chromedp.EmulateViewport(width, height))
+}
+
+// picture writes a picture of the whole page, where the flag asks for it.
+func (b *browser) picture(name string) {
+	b.t.Helper()
+	if *screenshots == "" {
+		return
+	}
+	png := ask(b, chromedp.FullScreenshot(100))
+	if err := os.WriteFile(filepath.Join(*screenshots, name+".png"), png, 0o600); err != nil {
+		b.t.Fatal(err)
+	}
+}
+
+// quiet fails the test if a page's script went wrong or its policy was broken.
+func (b *browser) quiet() {
+	b.t.Helper()
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	for _, w := range b.wrong {
+		b.t.Errorf("in the page: %s", w)
+	}
+}

@@ -1,0 +1,160 @@
+package web_test
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+
+	"lotbook/inventory"
+	"lotbook/trace"
+)
+
+// picturePath returns a picture of a label; see ../reading/testdata/SOURCE.md.
+func picturePath(t *testing.T, name string) string {
+	t.Helper()
+	p, err := filepath.Abs(filepath.Join("..", "reading", "testdata", name))
+	if err == nil {
+		_, err = os.Stat(p)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p
+}
+
+// A nurse's way through a treatment, in a browser: by scanner, by picture, by
+// typing; a stop answered, an undo, an absence, a replacement, the end.
+func TestSetupInBrowser(t *testing.T) {
+	s := newSite(t)
+	b := newBrowser(t, s)
+	b.signIn("nurse")
+	b.says("main", "Setup", "2 treatments are planned")
+	b.open("/setup")
+	b.press(`//li[contains(., "Imagino Fabelmann")]//button`)
+	tr := s.treatment()
+	if tr.Patient != "P1" || tr.Station != "S1" || tr.Machine != "M1" {
+		t.Fatalf("opened %+v", tr)
+	}
+	b.says(".patient", "Imagino Fabelmann", "Station 1", "2.0 mmol/L", "1.25 mmol/L", "45X", "240 min", "720 mL/min")
+	b.says(".missing-now", "Missing", "Dialyzer", "Bloodline set", "2 × Fistula needle")
+	b.says("footer", "does not replace the prescription check")
+
+	// By scanner: the field has the focus, whatever was touched before.
+	if id := eval[string](b, `document.activeElement.id`); id != "text" {
+		t.Fatalf("the focus is on %q", id)
+	}
+	eval[any](b, `document.activeElement.blur()`)
+	b.scan("]d201" + gtinDialyzer + "1728033110D-4711")
+	b.says(".told", "Taken as dialyzer", "Dialyzer 1.8 m²", "D-4711", "expires 2028-03-31", "Still missing")
+	if strings.Contains(b.text(".missing-now"), "Dialyzer") {
+		t.Error("the dialyzer is still missing")
+	}
+	if use := s.treatment().Uses[0]; use.Lot != "D-4711" || use.How != trace.Scanned || use.By != "nurse" {
+		t.Errorf("recorded %+v", use)
+	}
+
+	// By picture, which is sent as soon as it is chosen.
+	b.leave(chromedp.SetUploadFiles(chromedp.CSS("#picture"), []string{picturePath(t, "acid-datamatrix.png")}))
+	b.says(".told", "Taken as acid concentrate", "A-882", "from a picture")
+	if use := s.treatment().Uses[1]; use.Lot != "A-882" || use.How != trace.Photo || use.Serial != "55123" {
+		t.Errorf("recorded %+v", use)
+	}
+
+	// The separator that a browser would drop.
+	b.scan("]d201" + gtinSaline + "10S-100\x1d17271231")
+	b.says(".told", "Taken as saline", "S-100", "expires 2027-12-31")
+
+	// A code without a lot asks; the second symbol answers.
+	b.scan("]C101" + gtinBloodline)
+	b.says(".ask", "Which lot?", "Bloodline set")
+	if n := len(s.treatment().Uses); n != 3 {
+		t.Fatalf("%d uses before the lot is known", n)
+	}
+	b.picture("ask")
+	b.scan("]C11727063010B-77")
+	b.says(".told", "Taken as bloodline set", "B-77")
+
+	// An expired pack stops, and is set aside.
+	b.scan("]d201" + gtinDialyzer + "1726103110D-385")
+	b.says(".stopped.new", "Stop", "Expired", "2026-10-31", "25 days ago", "Set it aside")
+	b.picture("stop")
+	if n := len(s.treatment().Uses); n != 4 {
+		t.Fatalf("%d uses after a stop", n)
+	}
+	b.press(`//button[contains(., "Set it aside")]`)
+	b.says(".told", "Set aside")
+
+	// Another concentrate than prescribed, used all the same for a reason.
+	b.scan("]d201" + gtinAcid3K + "1727063010A-901")
+	b.says(".stopped.new", "Not as prescribed", "K 2.0 mmol/L", "K 3.0 mmol/L")
+	b.do(click(`//summary[contains(., "Used all the same")]`))
+	b.press(`//button[text()="Prescriber agreed"]`)
+	b.says(".told", "Taken as acid concentrate", "used all the same: Prescriber agreed")
+
+	// Undo: the last entry is struck out.
+	b.press(`//button[contains(., "Undo")]`)
+	b.says(".told", "Struck out", "A-901")
+	if last := s.treatment().Uses[4]; last.Struck == 0 {
+		t.Errorf("not struck out: %+v", last)
+	}
+	b.says(".struck-list", "Struck out (1)")
+
+	// Two needles, as pieces of one scan.
+	b.do(set(`.scan input[name=quantity]`, "2"), chromedp.Focus(chromedp.CSS("#text")))
+	b.scan("]d201" + gtinNeedle + "1729013110N-55")
+	b.says(".told", "fistula needle", "2 pieces")
+
+	// Not scanned, because.
+	b.says(".missing-now", "Missing: Bicarbonate")
+	b.do(click(`//li[contains(@class, "need") and contains(., "Bicarbonate")]//summary`))
+	b.press(`//li[contains(@class, "need") and contains(., "Bicarbonate")]//button[text()="Packaging thrown away"]`)
+	b.says(".told", "Bicarbonate used, lot not recorded", "Packaging thrown away")
+	b.says(".missing-now", "Nothing is missing")
+
+	// A dialyzer replaced in mid-treatment, with its time and cause.
+	// The session has ended by then, and the way leads back to the treatment.
+	s.pass(90 * time.Minute)
+	b.open("/setup/" + string(tr.ID))
+	b.signInHere("nurse")
+	need := `//li[contains(@class, "need") and contains(., "Dialyzer")]`
+	b.do(
+		click(need+`//summary[contains(., "Replace")]`),
+		click(need+`//label[contains(., "Clotted")]`),
+		set(need+`//input[@name="at"]`, "11:10"),
+		write(need+`//input[@name="text"]`, "(01)"+gtinDialyzer+"(17)280331(10)D-4712"),
+	)
+	b.press(need + `//button[text()="Record"]`)
+	b.says(".told", "D-4712", "takes over: Clotted")
+	uses := s.treatment().Uses
+	at := time.Date(2026, 11, 25, 11, 10, 0, 0, time.UTC)
+	if last := uses[len(uses)-1]; last.Replaces != uses[0].Entry || !last.From.Equal(at) || !uses[0].Until.Equal(at) {
+		t.Errorf("replacement %+v of %+v", last, uses[0])
+	}
+
+	// Typed from the pack, a product for which the treatment has no need.
+	b.do(click(`//summary[contains(., "Type it instead")]`),
+		set(`.typed select[name=product]`, "SAL"), write(`.typed input[name=lot]`, "S-100"))
+	b.press(`//details[@class="typed"]//button[text()="Record"]`)
+	b.says(".told", "Taken as saline", "typed", "Second of its kind")
+	b.picture("setup")
+
+	// The end, with its real length.
+	s.pass(2 * time.Hour)
+	b.open("/setup/" + string(tr.ID))
+	b.signInHere("nurse")
+	b.do(write(`.closing input[name=minutes]`, "198"))
+	b.press(`//button[text()="Close the treatment"]`)
+	b.says(".told", "Closed after 198 min")
+	var closed *trace.Treatment
+	if err := s.View(ctx, func(r inventory.Reader) (err error) {
+		closed, err = trace.TreatmentByID(r, tr.ID)
+		return err
+	}); err != nil || !closed.Closed || closed.Minutes != 198 {
+		t.Errorf("%+v, %v", closed, err)
+	}
+	b.quiet()
+}
