@@ -275,6 +275,14 @@ func (a *answer) problem(status int, code string) *answer {
 	return a
 }
 
+// field checks which member a problem is about.
+func (a *answer) field(want string) {
+	a.t.Helper()
+	if got := a.text("field"); got != want {
+		a.t.Errorf("%s: it is about %q, want %q: %s", a.what, got, want, a.body)
+	}
+}
+
 // at returns what stands at a path of member names and indexes, nil if there
 // is nothing.
 func (a *answer) at(path ...any) any {

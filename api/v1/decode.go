@@ -8,6 +8,7 @@ import (
 	"mime"
 	"net/http"
 	"net/url"
+	"reflect"
 	"strings"
 
 	"github.com/gin-gonic/gin"
@@ -46,7 +47,7 @@ func decodeFrom(r io.Reader, v any) error {
 	dec := json.NewDecoder(r)
 	dec.DisallowUnknownFields()
 	if err := dec.Decode(v); err != nil {
-		return jsonError(err)
+		return jsonError(err, reflect.TypeOf(v))
 	}
 	if _, err := dec.Token(); !errors.Is(err, io.EOF) {
 		if size := (*http.MaxBytesError)(nil); errors.As(err, &size) {
@@ -57,8 +58,8 @@ func decodeFrom(r io.Reader, v any) error {
 	return nil
 }
 
-// jsonError says in words what is wrong with a body.
-func jsonError(err error) error {
+// jsonError says in words what is wrong with a body that should be a t.
+func jsonError(err error, t reflect.Type) error {
 	var (
 		syntax *json.SyntaxError
 		typ    *json.UnmarshalTypeError
@@ -75,7 +76,8 @@ func jsonError(err error) error {
 	case errors.As(err, &syntax):
 		return problem.Bad("malformed", "", "Check the JSON with any JSON tool.", "The body is not JSON, at byte %d: %v.", syntax.Offset, syntax)
 	case errors.As(err, &typ):
-		return problem.Bad("wrong_type", typ.Field, "Look at the API's description for the member's type.", "%s is a JSON %s, which it can't be.", member(typ.Field), typ.Value)
+		field := memberPath(t, typ.Field)
+		return problem.Bad("wrong_type", field, "Look at the API's description for the member's type.", "%s is a JSON %s, which it can't be.", member(field), typ.Value)
 	case strings.HasPrefix(err.Error(), unknown):
 		name := strings.Trim(strings.TrimPrefix(err.Error(), unknown), `"`)
 		return problem.Bad("unknown_member", name, "Leave it out, or compare its spelling with the API's description.", "There is no member %q here.", name)
@@ -85,6 +87,34 @@ func jsonError(err error) error {
 		return bad
 	}
 	return problem.Bad("malformed", "", "Times are like 2026-11-24T06:30:00Z.", "The body can't be read: %v.", err)
+}
+
+// memberPath takes the names of embedded structs, which no client knows, out of
+// the path that encoding/json gives.
+func memberPath(t reflect.Type, path string) string {
+	var out []string
+	for name := range strings.SplitSeq(path, ".") {
+		for t.Kind() == reflect.Pointer || t.Kind() == reflect.Slice {
+			t = t.Elem()
+		}
+		if t.Kind() != reflect.Struct {
+			out = append(out, name)
+			continue
+		}
+		embedded := false
+		for i := range t.NumField() {
+			f := t.Field(i)
+			tag, _, _ := strings.Cut(f.Tag.Get("json"), ",")
+			if (f.Anonymous && f.Name == name) || (!f.Anonymous && tag == name) {
+				t, embedded = f.Type, f.Anonymous
+				break
+			}
+		}
+		if !embedded {
+			out = append(out, name)
+		}
+	}
+	return strings.Join(out, ".")
 }
 
 func member(field string) string {
