@@ -46,7 +46,7 @@ func parseDraft(v url.Values) draft {
 	}
 	d := draft{
 		Product: strings.TrimSpace(v.Get("product")), GTIN: strings.TrimSpace(v.Get("gtin")), Lot: strings.TrimSpace(v.Get("lot")),
-		Expires: strings.TrimSpace(v.Get("expires")), NoLot: v.Get("no_lot") != "", Choice: int(num("choice")), Quantity: int64(num("quantity")),
+		Expires: dateTyped(v.Get("expires")), NoLot: v.Get("no_lot") != "", Choice: int(num("choice")), Quantity: int64(num("quantity")),
 		Opened: v.Get("opened") != "", Category: v.Get("category"), Replaces: num("replaces"), Cause: strings.TrimSpace(v.Get("cause")), At: v.Get("at"),
 	}
 	if s := strings.TrimSpace(v.Get("cause_typed")); s != "" {
@@ -58,6 +58,27 @@ func parseDraft(v url.Values) draft {
 		}
 	}
 	return d
+}
+
+// dateTyped puts a date that was typed into the form of a date: "20270331" and
+// "2027-03", which ends with its month, are taken as well. Anything else is left
+// for the book to refuse.
+func dateTyped(s string) string {
+	s = strings.TrimSpace(s)
+	if _, err := strconv.ParseUint(s, 10, 32); err == nil {
+		switch len(s) {
+		case len("202703"):
+			s = s[:4] + "-" + s[4:]
+		case len("20270331"):
+			s = s[:4] + "-" + s[4:6] + "-" + s[6:]
+		}
+	}
+	if len(s) == len("2027-03") {
+		if d := inventory.LastDay(s); d != "" {
+			return string(d)
+		}
+	}
+	return s
 }
 
 // fields writes the draft as fields that parseDraft reads, without those named.

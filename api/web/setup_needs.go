@@ -1,6 +1,8 @@
 package web
 
 import (
+	"slices"
+
 	"lotbook/inventory"
 	"lotbook/trace"
 )
@@ -72,6 +74,16 @@ func (b *setupBuilder) needs() error {
 		b.page.All++
 		b.page.Needs = append(b.page.Needs, row)
 	}
+	// What is missing stands first, where it is seen without scrolling.
+	slices.SortStableFunc(b.page.Needs, func(x, y needRow) int {
+		switch {
+		case x.Open == y.Open:
+			return 0
+		case x.Open:
+			return -1
+		}
+		return 1
+	})
 	return nil
 }
 
@@ -100,6 +112,9 @@ func (b *setupBuilder) uses() error {
 		case u.Struck != 0:
 			b.page.Struck = append(b.page.Struck, row)
 		case need != nil:
+			if row.Product == need.Product {
+				row.Product = "" // it stands above
+			}
 			need.Uses = append(need.Uses, row)
 		default:
 			b.page.Further = append(b.page.Further, row)

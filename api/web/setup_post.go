@@ -245,6 +245,9 @@ func (p *Pages) clockTime(f *setupForm, s string) (at time.Time, err error) {
 	if s = strings.TrimSpace(s); s == "" {
 		return at, nil
 	}
+	if !strings.Contains(s, ":") && len(s) > 2 {
+		s = s[:len(s)-2] + ":" + s[len(s)-2:]
+	}
 	clock, err := time.Parse("15:04", s)
 	if err != nil {
 		return at, inventory.Invalid("at", "Give the time as 14:05, or leave it empty for now.", "%q is not a time of day", s)

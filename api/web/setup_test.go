@@ -122,7 +122,7 @@ func TestSetupInBrowser(t *testing.T) {
 	b.signInHere("nurse")
 	need := `//li[contains(@class, "need") and contains(., "Dialyzer")]`
 	b.do(
-		click(need+`//summary[contains(., "Replace")]`),
+		click(need+`//summary[contains(., "Change")]`),
 		click(need+`//label[contains(., "Clotted")]`),
 		set(need+`//input[@name="at"]`, "11:10"),
 		write(need+`//input[@name="text"]`, "(01)"+gtinDialyzer+"(17)280331(10)D-4712"),
