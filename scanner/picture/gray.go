@@ -124,8 +124,3 @@ func (g *gray) at(x, y float64) float32 {
 	bot := float32(q[0]) + fx*(float32(q[1])-float32(q[0]))
 	return top + fy*(bot-top)
 }
-
-// inside says whether a point lies in the picture, give or take a margin.
-func (g *gray) inside(p Point, margin float64) bool {
-	return p.X >= -margin && p.Y >= -margin && p.X <= float64(g.w)+margin && p.Y <= float64(g.h)+margin
-}

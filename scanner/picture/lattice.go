@@ -17,18 +17,31 @@ type lattice struct {
 	corners [4]Point   // top left, top right, bottom right, bottom left
 	bow     [4]float64 // sagitta of the top, right, bottom, left side, in pixels, outwards
 	m       projective
+	bent    bool
+	u, v    Point // unit vectors along the rows and the columns, if bent
+}
+
+// settle derives the map from the corners and bows.
+func (l *lattice) settle() (ok bool) {
+	c := &l.corners
+	l.m, ok = newProjective(l.corners)
+	if l.bent = l.bow != [4]float64{}; l.bent {
+		l.u.X, l.u.Y = unit(c[1].X+c[2].X-c[0].X-c[3].X, c[1].Y+c[2].Y-c[0].Y-c[3].Y)
+		l.v.X, l.v.Y = unit(c[3].X+c[2].X-c[0].X-c[1].X, c[3].Y+c[2].Y-c[0].Y-c[1].Y)
+	}
+	return ok
 }
 
 func newLattice(corners [4]Point) (l lattice, ok bool) {
 	l.corners = corners
-	l.m, ok = newProjective(corners)
+	ok = l.settle()
 	return l, ok
 }
 
 // to returns where (u, v) lies in the picture.
 func (l *lattice) to(u, v float64) (x, y float64) {
 	x, y = l.m.to(u, v)
-	if l.bow == [4]float64{} {
+	if !l.bent {
 		return x, y
 	}
 	// Each side's bow fades linearly to the opposite side.
@@ -41,10 +54,7 @@ func (l *lattice) to(u, v float64) (x, y float64) {
 	}
 	vert := bu * (l.bow[2]*v - l.bow[0]*(1-v))  // along the v direction
 	horiz := bv * (l.bow[1]*u - l.bow[3]*(1-u)) // along the u direction
-	c := &l.corners
-	ux, uy := unit(c[1].X+c[2].X-c[0].X-c[3].X, c[1].Y+c[2].Y-c[0].Y-c[3].Y)
-	vx, vy := unit(c[3].X+c[2].X-c[0].X-c[1].X, c[3].Y+c[2].Y-c[0].Y-c[1].Y)
-	return x + vert*vx + horiz*ux, y + vert*vy + horiz*uy
+	return x + vert*l.v.X + horiz*l.u.X, y + vert*l.v.Y + horiz*l.u.Y
 }
 
 func unit(x, y float64) (float64, float64) {
@@ -93,13 +103,37 @@ func (l *lattice) match(s *sampler, probes []probe) float64 {
 	return sum[0]/max(1, n[0]) - sum[1]/max(1, n[1])
 }
 
+// agree is the share of the probes that lie on their side of the middle
+// between the mean light and the mean dark one: 0.5 for noise.
+func (l *lattice) agree(s *sampler, probes []probe) float64 {
+	v := make([]float32, len(probes))
+	var sum, n [2]float32
+	for i, p := range probes {
+		x, y := l.to(p.u, p.v)
+		v[i] = s.at(x, y)
+		k := 0
+		if p.dark {
+			k = 1
+		}
+		sum[k] += v[i]
+		n[k]++
+	}
+	mid := (sum[0]/max(1, n[0]) + sum[1]/max(1, n[1])) / 2
+	good := 0
+	for i, p := range probes {
+		if (v[i] < mid) == p.dark {
+			good++
+		}
+	}
+	return float64(good) / float64(max(1, len(probes)))
+}
+
 // refine moves the corners, and with bend the bows, to where the probes agree
 // best: coordinate ascent from steps of one module down to a sixth.
 func (l *lattice) refine(s *sampler, probes []probe, module float64, fixed int, bend bool) float64 {
 	best := l.match(s, probes)
 	try := func(n lattice) bool {
-		var ok bool
-		if n.m, ok = newProjective(n.corners); !ok {
+		if !n.settle() {
 			return false
 		}
 		if v := n.match(s, probes); v > best {

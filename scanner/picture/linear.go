@@ -150,7 +150,7 @@ func (b *barReader) code128(r runs, place func(float64) Point, strip int) {
 		if !ok {
 			continue
 		}
-		b.row(oned.NewCode128Reader(), idealRow(widths), place(r.at[i]), place(r.at[i+used]), strip, 2)
+		b.row(oned.NewCode128Reader(), idealRow(widths), runs{}, place(r.at[i]), place(r.at[i+used]), strip, 2)
 	}
 }
 
@@ -177,7 +177,7 @@ func (b *barReader) pieces(r runs, place func(float64) Point, strip int) {
 		}
 		from, to := place(p.at[0]), place(p.at[n])
 		for _, bias := range []float64{0, -0.25, 0.25} {
-			if b.row(reader, p.row(bias), from, to, strip, need) {
+			if b.row(reader, p.row(bias), p, from, to, strip, need) {
 				break
 			}
 		}
@@ -206,19 +206,17 @@ func looksCode39(p runs) bool {
 }
 
 func (b *barReader) dataBar(r runs, place func(float64) Point, strip, dir int) {
-	if n := r.len(); n < 20 || n > 200 {
+	n := r.len()
+	if n < 20 || n > 240 {
 		return
 	}
-	for _, p := range r.pieces() {
-		if n := p.len(); n < 20 || n > 60 {
-			continue
-		}
-		b.row(b.rss[dir], p.row(0), place(p.at[0]), place(p.at[p.len()]), strip, 3)
-	}
+	b.row(b.rss[dir], r.row(0), runs{}, place(r.at[0]), place(r.at[n]), strip, 3)
 }
 
 // row hands a row to one of gozxing's readers and counts what it says.
-func (b *barReader) row(reader gozxing.Reader, row *gozxing.BitArray, from, to Point, strip, need int) bool {
+// Where measured runs are given, the text is drawn again and has to come out
+// like them.
+func (b *barReader) row(reader gozxing.Reader, row *gozxing.BitArray, measured runs, from, to Point, strip, need int) bool {
 	rr, ok := reader.(rowReader)
 	if !ok || row == nil {
 		return false
@@ -228,7 +226,7 @@ func (b *barReader) row(reader gozxing.Reader, row *gozxing.BitArray, from, to P
 		return false
 	}
 	id, text, ok := linearText(res)
-	if !ok {
+	if !ok || measured.len() > 0 && !drawnAlike(measured, res) {
 		return false
 	}
 	k := [2]string{id, text}

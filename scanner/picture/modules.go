@@ -157,19 +157,3 @@ func (sh shades) local(radius int) shades {
 	}
 	return out
 }
-
-// transpose mirrors along the diagonal.
-func transpose(m *gozxing.BitMatrix) *gozxing.BitMatrix {
-	t, err := gozxing.NewBitMatrix(m.GetHeight(), m.GetWidth())
-	if err != nil {
-		return nil
-	}
-	for y := range m.GetHeight() {
-		for x := range m.GetWidth() {
-			if m.Get(x, y) {
-				t.Set(y, x)
-			}
-		}
-	}
-	return t
-}

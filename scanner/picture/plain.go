@@ -4,7 +4,7 @@ import (
 	"strconv"
 
 	"github.com/makiuchi-d/gozxing"
-	"github.com/makiuchi-d/gozxing/datamatrix"
+	"github.com/makiuchi-d/gozxing/datamatrix/detector"
 	"github.com/makiuchi-d/gozxing/qrcode"
 )
 
@@ -75,38 +75,67 @@ func (s *search) plain() {
 				if err != nil {
 					continue
 				}
-				for _, r := range plainReaders() {
-					if s.stopped() {
-						return
-					}
-					s.plainOne(r, bmp, scale)
+				if s.stopped() {
+					return
 				}
+				s.plainOne(bmp, scale)
 			}
 		}
 	}
 }
 
-func plainReaders() []gozxing.Reader {
-	return []gozxing.Reader{
-		datamatrix.NewDataMatrixReader(), qrcode.NewQRCodeReader(),
-	}
+// plainOne runs both readers on one binarization.
+func (s *search) plainOne(bmp *gozxing.BinaryBitmap, scale float64) {
+	_, _ = guarded(func() (struct{}, error) {
+		bits, err := bmp.GetBlackMatrix()
+		if err != nil {
+			return struct{}{}, err
+		}
+		d, err := detector.NewDetector(bits)
+		if err != nil {
+			return struct{}{}, err
+		}
+		found, err := d.Detect()
+		if err != nil {
+			return struct{}{}, err
+		}
+		for _, z := range allDMSizes {
+			if m := found.GetBits(); z.rows == m.GetHeight() && z.cols == m.GetWidth() && lSides(m) {
+				if text, id, ok := decodeDataMatrix(m, z); ok {
+					s.add(Symbol{Symbology: id, Text: text, Corners: cornersOf(found.GetPoints(), scale)})
+				}
+			}
+		}
+		return struct{}{}, nil
+	})
+	_, _ = guarded(func() (struct{}, error) {
+		hints := map[gozxing.DecodeHintType]interface{}{gozxing.DecodeHintType_TRY_HARDER: true}
+		res, err := qrcode.NewQRCodeReader().Decode(bmp, hints)
+		if err != nil {
+			return struct{}{}, err
+		}
+		id, _ := res.GetResultMetadata()[gozxing.ResultMetadataType_SYMBOLOGY_IDENTIFIER].(string)
+		s.add(Symbol{Symbology: id, Text: matrixText(id, res.GetText()), Corners: cornersOf(res.GetResultPoints(), scale)})
+		return struct{}{}, nil
+	})
 }
 
-func (s *search) plainOne(r gozxing.Reader, bmp *gozxing.BinaryBitmap, scale float64) {
-	hints := map[gozxing.DecodeHintType]interface{}{gozxing.DecodeHintType_TRY_HARDER: true}
-	res, err := guarded(func() (*gozxing.Result, error) { return r.Decode(bmp, hints) })
-	if err != nil || res == nil {
-		return
+// lSides says whether the left and the bottom side of a matrix are solid, for
+// the most part: a small symbol's error correction alone would now and then
+// believe noise.
+func lSides(m *gozxing.BitMatrix) bool {
+	w, h, dark := m.GetWidth(), m.GetHeight(), 0
+	for y := range h {
+		if m.Get(0, y) {
+			dark++
+		}
 	}
-	sym := Symbol{Corners: cornersOf(res.GetResultPoints(), scale)}
-	switch res.GetBarcodeFormat() {
-	case gozxing.BarcodeFormat_DATA_MATRIX, gozxing.BarcodeFormat_QR_CODE:
-		id, _ := res.GetResultMetadata()[gozxing.ResultMetadataType_SYMBOLOGY_IDENTIFIER].(string)
-		sym.Symbology, sym.Text = id, matrixText(id, res.GetText())
-	default:
-		return
+	for x := range w {
+		if m.Get(x, h-1) {
+			dark++
+		}
 	}
-	s.add(sym)
+	return 10*dark >= 8*(w+h)
 }
 
 // cornersOf makes a quadrilateral of gozxing's points: two ends of a scan

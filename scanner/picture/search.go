@@ -13,10 +13,12 @@ type search struct {
 	levels []*gray // levels[k] is the picture at 1/2^k of its size
 	found  []Symbol
 
-	fields   [6]*field    // gradients by level, made when asked for
-	edges    [6][]segment // straight edges by level
-	negative *search      // the same picture with light and dark exchanged
-	positive *search      // the search that this is the negative of
+	fields   [6]*field       // gradients by level, made when asked for
+	edges    [6][]segment    // straight edges by level
+	triples  [][3]Point      // position patterns that were tried together as a QR code
+	probes   map[int][]probe // of QR codes, by modules a side
+	negative *search         // the same picture with light and dark exchanged
+	positive *search         // the search that this is the negative of
 }
 
 // minLevel is the smallest side, in pixels, that a level of the pyramid has.
@@ -49,6 +51,9 @@ func (s *search) run() {
 		func() { s.bars(0, 24) },
 		func() { s.bars(min(1, len(s.levels)-1), 16) },
 		func() { s.bars(min(2, len(s.levels)-1), 12) },
+		func() { s.qr(min(1, len(s.levels)-1)) },
+		func() { s.qr(0) },
+		func() { s.qr(min(2, len(s.levels)-1)) },
 		s.plain,
 	}
 	for _, stage := range stages {
