@@ -80,7 +80,7 @@ func TestPagesInBrowser(t *testing.T) {
 		for _, width := range []int64{1280, 820} {
 			b.size(width, 1000)
 			b.picture(fmt.Sprintf("%s-%d", name, width))
-			for _, open := range []bool{false, true} {
+			for _, open := range []bool{true, false} {
 				eval[any](b, fmt.Sprintf(`document.querySelectorAll("details").forEach((d) => { d.open = %t })`, open))
 				m := eval[measured](b, measure)
 				if m.Wider > 0 {

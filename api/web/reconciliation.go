@@ -138,6 +138,7 @@ func (p *Pages) reconcile(c *gin.Context, page *reconciliationPage) (*trace.Reco
 func (page *reconciliationPage) group(k calendar, rec *trace.Reconciliation, places map[inventory.LocationID]inventory.Location) {
 	open := lineGroup{Title: "Open differences", Class: "open", Text: "No cause on record accounts for these, or for all of them."}
 	uncounted := lineGroup{Title: "Not counted at the end of this shift", Class: "uncounted", Text: "What was really used of these is not known. That is not the same as no difference."}
+	moved := lineGroup{Title: "Only moved, and not counted", Class: "uncounted", Text: "Nothing of these was used here, by the record or by the rules."}
 	settled := lineGroup{Title: "Accounted for", Class: "settled", Text: "Counted, recorded and expected agree, or a cause on record says why not."}
 	for i := range rec.Lines {
 		l := &rec.Lines[i]
@@ -145,6 +146,8 @@ func (page *reconciliationPage) group(k calendar, rec *trace.Reconciliation, pla
 		switch {
 		case row.CountedOpen != "" || row.RecordedOpen != "":
 			open.Lines = append(open.Lines, row)
+		case row.NotCounted && l.Recorded == 0 && l.Expected == 0:
+			moved.Lines = append(moved.Lines, row)
 		case row.NotCounted:
 			uncounted.Lines = append(uncounted.Lines, row)
 		default:
@@ -155,7 +158,7 @@ func (page *reconciliationPage) group(k calendar, rec *trace.Reconciliation, pla
 		}
 	}
 	page.Open = len(open.Lines)
-	for _, g := range []lineGroup{open, uncounted, settled} {
+	for _, g := range []lineGroup{open, uncounted, settled, moved} {
 		if len(g.Lines) == 0 {
 			continue
 		}

@@ -23,6 +23,7 @@ type setupListPage struct {
 	Now          string // address of the shift that runs now, empty if it is this one
 	Open         []treatmentRow
 	Planned      []slotRow
+	Plan         int // how many are planned in all
 	Done         []treatmentRow
 	MayOpen      bool
 	Stations     []option
@@ -51,13 +52,9 @@ type treatmentRow struct {
 	Closed      bool
 }
 
-// A slotRow is a planned treatment.
+// A slotRow is a planned treatment that was not opened yet.
 type slotRow struct {
 	Station, StationName, Patient, Number, Machine string
-	// URL is the treatment's if it was opened.
-	URL string
-	// State is "planned", "open" or "closed".
-	State string
 	// Busy is set when the station has another treatment open.
 	Busy bool
 }
@@ -101,6 +98,10 @@ func (p *Pages) showSetupList(c *gin.Context, status int, pr *trouble) error {
 	return show(c, status, p.views.setupList, page)
 }
 
+// early is how long before its shift a planned treatment may be opened and
+// still be the one that was planned. Common practice, no source.
+const early = 2 * time.Hour
+
 func (p *Pages) fillSetupList(c *gin.Context, r inventory.Reader, page *setupListPage) error {
 	k, err := p.calendar(r)
 	if err != nil {
@@ -128,29 +129,25 @@ func (p *Pages) fillSetupList(c *gin.Context, r inventory.Reader, page *setupLis
 	if err != nil {
 		return err
 	}
-	type place struct {
-		station trace.StationID
-		patient trace.PatientID
-	}
-	seen := map[place]*trace.Treatment{}
+	seen := map[trace.PatientID]bool{} // treated in this shift, at whatever station
 	busy := map[trace.StationID]bool{}
 	err = trace.ScanOpen(r, func(t *trace.Treatment) error {
 		page.Open = append(page.Open, names.row(k, t, p.Book.Now()))
-		seen[place{t.Station, t.Patient}] = t
+		seen[t.Patient] = true
 		busy[t.Station] = true
 		return nil
 	})
 	if err != nil {
 		return err
 	}
-	err = trace.ScanStarts(r, from, to, func(t *trace.Treatment) error {
+	err = trace.ScanStarts(r, from.Add(-early), to, func(t *trace.Treatment) error {
 		if t.Struck != 0 {
 			return nil
 		}
 		if t.Closed {
 			page.Done = append(page.Done, names.row(k, t, from))
 		}
-		seen[place{t.Station, t.Patient}] = t
+		seen[t.Patient] = true
 		return nil
 	})
 	if err != nil {
@@ -163,15 +160,11 @@ func (p *Pages) fillSetupList(c *gin.Context, r inventory.Reader, page *setupLis
 	for _, s := range slots {
 		row := slotRow{
 			Station: string(s.Station), StationName: names.station(s.Station), Number: string(s.Patient), Patient: names.patients[s.Patient],
-			Machine: names.machine(names.machineAt[s.Station]), State: "planned", Busy: busy[s.Station],
+			Machine: names.machine(names.machineAt[s.Station]), Busy: busy[s.Station],
 		}
-		if t := seen[place{s.Station, s.Patient}]; t != nil {
-			row.URL, row.State = setupURL(t.ID), "open"
-			if t.Closed {
-				row.State = "closed"
-			}
+		if page.Plan++; !seen[s.Patient] {
+			page.Planned = append(page.Planned, row)
 		}
-		page.Planned = append(page.Planned, row)
 	}
 	slices.SortStableFunc(page.Planned, func(a, b slotRow) int { return strings.Compare(a.StationName, b.StationName) })
 	if page.MayOpen {
