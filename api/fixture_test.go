@@ -132,6 +132,14 @@ func newSite(t *testing.T, change ...func(*api.Deps)) *site {
 		if err := store.Close(); err != nil {
 			t.Error(err)
 		}
+		// Every row follows from the journal, whatever the test did.
+		report, err := boltstore.Verify(ctx, filepath.Join(dir, "store"), boltstore.VerifyOptions{Project: reg.Project, TempDir: dir})
+		if err == nil {
+			err = report.Err()
+		}
+		if err != nil {
+			t.Errorf("verify: %v", err)
+		}
 	})
 	return s
 }

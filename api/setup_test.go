@@ -184,7 +184,7 @@ func countAndAsk(s *site, id string) {
 			continue
 		}
 		// One piece went that nobody recorded, and the treatment says why.
-		if a.number("lines", i, "counted") != 1 || a.number("lines", i, "recorded") != 0 || a.number("lines", i, "expected") != 1 ||
+		if a.number("lines", i, "closing") != 19 || a.number("lines", i, "counted") != 1 || a.number("lines", i, "recorded") != 0 || a.number("lines", i, "expected") != 1 ||
 			a.number("lines", i, "open_counted_less_recorded") != 0 || a.text("lines", i, "causes", 0, "kind") != "not_recorded" {
 			t.Errorf("saline: %s", a.body)
 		}
