@@ -58,6 +58,8 @@ type site struct {
 	// operations of those.
 	twice    bool
 	repeated map[string]bool
+	// collected takes the good writes, by address, if it is there.
+	collected map[string]*http.Request
 }
 
 // logBuffer takes what is logged.
@@ -223,6 +225,9 @@ func (s *site) send(req *http.Request) *answer {
 	if s.twice && a.status == http.StatusCreated {
 		s.again(req, a)
 	}
+	if s.collected != nil && a.status == http.StatusCreated {
+		s.collected[req.URL.Path] = req
+	}
 	return a
 }
 
@@ -255,6 +260,16 @@ func (s *site) plain(req *http.Request) *answer {
 		described(s.t, req, sent, a)
 	}
 	return a
+}
+
+// bodyOf returns the body of a request that was sent.
+func bodyOf(t *testing.T, req *http.Request) []byte {
+	t.Helper()
+	b, err := io.ReadAll(req.Body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
 }
 
 // want ends the test unless the status is the one expected.

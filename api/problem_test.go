@@ -34,6 +34,10 @@ func TestBodiesThatAreNone(t *testing.T) {
 		{"another type, in a line", `{"id":"x","lines":[{"quantity":"3"}]}`, 400, "unknown_member", "lines"},
 		{"a list", `[]`, 400, "wrong_type", ""},
 		{"unknown member", `{"id":"x","name":"X","knid":"cart"}`, 400, "unknown_member", "knid"},
+		{"given twice", `{"id":"x","name":"X","name":"Y","kind":"cart"}`, 400, "repeated_member", "name"},
+		{"null", `{"id":"x","name":null,"kind":"cart"}`, 400, "wrong_type", "name"},
+		{"another case", `{"id":"x","Name":"X","kind":"cart"}`, 400, "unknown_member", "Name"},
+		{"too deep", strings.Repeat("[", 100000), 400, "malformed", ""},
 		{"no time", `{"id":"x","name":"X","kind":"cart","at":"yesterday"}`, 400, "malformed", ""},
 		{"no year", `{"id":"x","name":"X","kind":"cart","at":"0001-01-01T00:00:00Z"}`, 400, "wrong_type", "at"},
 		{"too large", `{"id":"` + strings.Repeat("x", 1<<20) + `"}`, 413, "too_large", ""},
@@ -47,6 +51,7 @@ func TestBodiesThatAreNone(t *testing.T) {
 	}
 	s.do(account.Stock, "POST", "/v1/receipts", `{"to":"room","lines":[{"product":"SAL","quantity":"3"}]}`).problem(400, "wrong_type").field("lines.quantity")
 	s.do(account.Nurse, "POST", "/v1/patients", `{"id":"P7","name":"x","prescription":{"minutes":1.5}}`).problem(400, "wrong_type").field("prescription.minutes")
+	s.do(account.Stock, "POST", "/v1/receipts", `{"to":"room","lines":[{"product":"SAL","quantyti":3}]}`).problem(400, "unknown_member").field("lines.quantyti")
 	good := []byte(`{"id":"x","name":"X","kind":"cart"}`)
 	for _, mediaType := range []string{"", "text/plain", "application/x-www-form-urlencoded", "application/json; charset=latin1", "application/problem+json"} {
 		s.do(account.Stock, "POST", "/v1/locations", raw{mediaType, good}).problem(415, "media_type")

@@ -1,6 +1,7 @@
 package v1
 
 import (
+	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -44,16 +45,20 @@ func decode(c *gin.Context, v any) error {
 
 // decodeFrom reads one JSON value, and no member that v doesn't know.
 func decodeFrom(r io.Reader, v any) error {
-	dec := json.NewDecoder(r)
-	dec.DisallowUnknownFields()
-	if err := dec.Decode(v); err != nil {
-		return jsonError(err, reflect.TypeOf(v))
+	body, err := io.ReadAll(r)
+	if err != nil {
+		return sendingError(err)
+	}
+	t := reflect.TypeOf(v)
+	dec := json.NewDecoder(bytes.NewReader(body))
+	if err := strict(dec, t, "", 0); err != nil {
+		return jsonError(err, t)
 	}
 	if _, err := dec.Token(); !errors.Is(err, io.EOF) {
-		if size := (*http.MaxBytesError)(nil); errors.As(err, &size) {
-			return err
-		}
 		return problem.Bad("malformed", "", "Send one JSON value.", "There is something behind the JSON value.")
+	}
+	if err := json.Unmarshal(body, v); err != nil {
+		return jsonError(err, t)
 	}
 	return nil
 }
@@ -63,12 +68,11 @@ func jsonError(err error, t reflect.Type) error {
 	var (
 		syntax *json.SyntaxError
 		typ    *json.UnmarshalTypeError
-		size   *http.MaxBytesError
+		bad    *problem.Request
 	)
-	const unknown = "json: unknown field "
 	switch {
-	case errors.As(err, &size):
-		return err
+	case errors.As(err, &bad):
+		return bad
 	case errors.Is(err, io.EOF):
 		return problem.Bad("malformed", "", "Send a JSON object.", "The request has no body.")
 	case errors.Is(err, io.ErrUnexpectedEOF):
@@ -78,13 +82,6 @@ func jsonError(err error, t reflect.Type) error {
 	case errors.As(err, &typ):
 		field := memberPath(t, typ.Field)
 		return problem.Bad("wrong_type", field, "Look at the API's description for the member's type.", "%s is a JSON %s, which it can't be.", member(field), typ.Value)
-	case strings.HasPrefix(err.Error(), unknown):
-		name := strings.Trim(strings.TrimPrefix(err.Error(), unknown), `"`)
-		return problem.Bad("unknown_member", name, "Leave it out, or compare its spelling with the API's description.", "There is no member %q here.", name)
-	}
-	var bad *problem.Request
-	if errors.As(err, &bad) {
-		return bad
 	}
 	return problem.Bad("malformed", "", "Times are like 2026-11-24T06:30:00Z.", "The body can't be read: %v.", err)
 }
