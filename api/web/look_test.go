@@ -52,6 +52,7 @@ type measured struct {
 // 4.1.2 and 1.3.1 want a name for every control; 2.4.6 headings in order.
 const measure = `(() => {
 	const out = {wider: document.documentElement.scrollWidth - document.documentElement.clientWidth, small: [], unnamed: [], skipped: [], h1: document.querySelectorAll("h1").length, lang: document.documentElement.lang};
+	for (const e of document.querySelectorAll(".scroll")) out.wider = Math.max(out.wider, e.scrollWidth - e.clientWidth);
 	const shown = (e) => e.checkVisibility({visibilityProperty: true}) && e.getBoundingClientRect().width > 0;
 	for (const e of document.querySelectorAll("a[href], button, input:not([type=hidden]), select, summary")) {
 		if (!shown(e) || e.classList.contains("skip")) continue;

@@ -186,10 +186,13 @@ func (n *names) exposure(k calendar, x *trace.Exposure) exposureRow {
 	row := exposureRow{
 		Grade: string(x.Grade), Class: gradeWords[x.Grade].class, Patient: x.Name, Number: string(x.Patient), Treatment: string(x.Treatment),
 		URL: setupURL(x.Treatment), Start: k.day(x.Start), Machine: n.machine(x.Machine), Station: n.station(x.Station),
-		Pieces: x.Quantity, By: x.By, Serial: x.Serial, Why: x.Why, Entry: x.Entry,
+		Pieces: plural(int(x.Quantity), "piece", "pieces"), By: x.By, Serial: x.Serial, Why: x.Why, Entry: x.Entry,
 	}
 	if row.Patient == "" {
 		row.Patient = n.patients[x.Patient]
+	}
+	if x.Quantity == 0 {
+		row.Pieces = "from a piece opened before"
 	}
 	if x.Grade == trace.Confirmed {
 		row.How = howWords(x.How)

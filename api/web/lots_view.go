@@ -54,9 +54,9 @@ type gradeRow struct {
 
 type exposureRow struct {
 	Grade, Class, Patient, Number, Treatment, URL, Start, Machine, Station string
-	Pieces                                                                 int64
-	How, By, From, Until, Serial, Why                                      string
-	Entry                                                                  uint64
+
+	Pieces, How, By, From, Until, Serial, Why string
+	Entry                                     uint64
 }
 
 type machineRow struct {

@@ -117,7 +117,7 @@ func (p *Pages) reconcile(c *gin.Context, page *reconciliationPage) (*trace.Reco
 		}
 		page.Unit, page.Date = k.unit.Name, string(shift.Date)
 		page.Shift = k.shiftName(shift.Number)
-		page.Hours = k.day(from) + " to " + k.near(to, from)
+		page.Hours = k.clock(from) + " to " + k.near(to, from)
 		for _, h := range k.unit.Shifts {
 			page.Shifts = append(page.Shifts, option{strconv.Itoa(h.Number), k.shiftName(h.Number), h.Number == shift.Number})
 		}
