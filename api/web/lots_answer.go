@@ -57,7 +57,7 @@ func (v *lotAnswer) verdict(a *trace.LotAnswer) {
 	case !a.OnRecord:
 		v.Verdict = "not on record"
 		v.Lead = "This lot is not on record"
-		v.Rest = "No entry of this unit names it. That does not say that nobody received it: compare the number with the notice and with the lots below, and ask whether packs were used that nobody wrote down."
+		v.Rest = "No entry of this unit names it. That does not say that nobody received it: compare the number with the notice, and ask whether packs were used that nobody wrote down."
 	case patients == 0 && perhaps == 0:
 		v.Verdict = "none"
 		v.Lead = "No patient found"

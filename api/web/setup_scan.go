@@ -36,20 +36,24 @@ func (p *Pages) setupScan(f *setupForm) error {
 		return err
 	}
 	var rest draft
-	if earlier > 0 && len(d.Lines) > earlier && (r.Outcome == reading.NeedsChoice || r.Outcome == reading.Unreadable) {
+	left := false
+	if earlier > 0 && len(d.Lines) > earlier && r.Outcome != reading.Ready {
 		// It is no second code of the same label. Taken by itself, it may
 		// be another pack; the first then still waits for its lot.
 		alone := draft{Lines: d.Lines[earlier:], Quantity: d.Quantity}
 		rest = d
 		rest.Lines = d.Lines[:earlier]
-		if r, err = p.readNow(f, &alone); err != nil {
+		one, err := p.readNow(f, &alone)
+		if err != nil {
 			return err
 		}
-		if d = alone; r.Outcome != reading.Ready {
-			if r.Outcome == reading.Unreadable {
-				return p.unreadable(f, rest, r.Fault)
-			}
-			rest = draft{}
+		switch {
+		case one.Outcome == reading.Ready:
+			d, r = alone, one
+		case one.Outcome == reading.Unreadable:
+			return p.unreadable(f, rest, one.Fault)
+		case r.Outcome == reading.NeedsChoice:
+			d, r, left = alone, one, true
 		}
 	}
 	switch r.Outcome {
@@ -58,7 +62,11 @@ func (p *Pages) setupScan(f *setupForm) error {
 		d.Lines = d.Lines[:earlier]
 		return p.unreadable(f, d, r.Fault)
 	default:
-		see(f.c, setupURL(f.t)+"?"+d.query())
+		to := setupURL(f.t) + "?" + d.query()
+		if left {
+			to += "&left=1"
+		}
+		see(f.c, to)
 		return nil
 	}
 	call := f.call()

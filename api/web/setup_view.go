@@ -16,7 +16,9 @@ type setupPage struct {
 	// AskOther is set when the pack's other code would answer the question.
 	AskOther bool
 	Problem  *trouble
-	Waiting  []stoppedRow
+	// Left is set when a scan before the one asked about was given up.
+	Left    bool
+	Waiting []stoppedRow
 	// Missing are the names of what is missing, Said those of what somebody
 	// gave a reason for.
 	Missing []string
