@@ -10,6 +10,7 @@ import (
 	"lotbook/api/auth"
 	"lotbook/api/problem"
 	"lotbook/inventory/account"
+	"lotbook/scanner/wedge"
 	"lotbook/trace"
 )
 
@@ -24,6 +25,8 @@ type Deps struct {
 	// temporary files.
 	TempDir string
 	Auth    auth.Settings
+	// Scanner is what the unit's keyboard scanners do to text.
+	Scanner wedge.Profile
 	Limits  Limits
 	// Pages makes the pages beside the API, nil for none. It gets the guard
 	// for signing in and out.

@@ -12,6 +12,14 @@
 // A scan that needs an answer from a person first (which lot, which of several
 // readings) writes nothing and says so; its key is not used up.
 //
+// A request's JSON is taken strictly: a member that is not known, stands twice,
+// is null or is spelt in another case is refused by its name, since each of
+// them is a mistake that would otherwise be recorded as something else.
+//
+// Users and tokens are kept by package account, whose answers can't all be made
+// from entries: a token's secret is shown once and left out the second time,
+// and that a change of a user was a repetition is not told.
+//
 // # Reading
 //
 // Lists come in pages: "limit" lines, and "next" to be sent as "after" for the

@@ -20,7 +20,9 @@ import (
 )
 
 // options are what is known beside a text.
-func (a *API) options() scanner.Options { return scanner.Options{Now: a.Book.Now()} }
+func (a *API) options() scanner.Options {
+	return scanner.Options{Now: a.Book.Now(), Profile: a.Scanner}
+}
 
 // readPicture reads the codes in a picture, or says in a code why it can't.
 func (a *API) readPicture(ctx context.Context, pic []byte) ([]scanner.Code, error) {

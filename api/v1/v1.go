@@ -6,6 +6,7 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"lotbook/inventory/account"
+	"lotbook/scanner/wedge"
 	"lotbook/trace"
 )
 
@@ -17,6 +18,8 @@ type Deps struct {
 	TempDir string
 	// Version of the program, for a workbook's properties.
 	Version string
+	// Scanner is what the unit's keyboard scanners do to text.
+	Scanner wedge.Profile
 	// Fail answers a request with what went wrong.
 	Fail func(*gin.Context, error)
 
