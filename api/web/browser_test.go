@@ -10,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	cdpbrowser "github.com/chromedp/cdproto/browser"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 )
@@ -219,6 +220,35 @@ func (b *browser) picture(name string) {
 	if err := os.WriteFile(filepath.Join(*screenshots, name+".png"), png, 0o600); err != nil {
 		b.t.Fatal(err)
 	}
+}
+
+// download presses a link that hands over a file, and returns it.
+func (b *browser) download(sel string) (name string, content []byte) {
+	b.t.Helper()
+	dir := b.t.TempDir()
+	b.do(chromedp.Func(func(ctx context.Context, _ *chromedp.Target) error {
+		_, err := chromedp.CallBrowser(ctx, cdpbrowser.SetDownloadBehavior, cdpbrowser.SetDownloadBehaviorParams{
+			Behavior: cdpbrowser.SetDownloadBehaviorBehaviorAllow, DownloadPath: dir,
+		})
+		return err
+	}), click(sel))
+	for range 300 {
+		files, err := os.ReadDir(dir)
+		if err != nil {
+			b.t.Fatal(err)
+		}
+		// A file has its own name once it is whole.
+		if len(files) == 1 && strings.HasSuffix(files[0].Name(), ".xlsx") {
+			content, err := os.ReadFile(filepath.Join(dir, files[0].Name()))
+			if err != nil {
+				b.t.Fatal(err)
+			}
+			return files[0].Name(), content
+		}
+		time.Sleep(100 * time.Millisecond)
+	}
+	b.t.Fatalf("no file came after %s", sel)
+	return "", nil
 }
 
 // quiet fails the test if a page's script went wrong or its policy was broken.

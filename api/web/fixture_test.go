@@ -127,6 +127,7 @@ func newSite(t *testing.T) *site {
 		inventory.Product{ID: "A3K", Name: "Acid concentrate 45X K 3.0", Category: inventory.AcidConcentrate, Packs: each(gtinAcid3K), Facts: acid(3000)},
 		inventory.Product{ID: "BIC", Name: "Bicarbonate cartridge", Category: inventory.Bicarbonate, Packs: each(gtinBicarb)},
 		inventory.Product{ID: "NDL", Name: "Fistula needle 15 G", Category: inventory.FistulaNeedle, Packs: each(gtinNeedle)},
+		inventory.Product{ID: "STR", Name: "Chlorine test strip", Category: inventory.TestStrip},
 		inventory.Product{ID: "SAL", Name: "Saline 0.9% 1 L", Category: inventory.Saline, Packs: each(gtinSaline)},
 	))
 	set := inventory.DefaultUnit()
@@ -153,6 +154,7 @@ func newSite(t *testing.T) *site {
 		{Product: "A2K", Lot: "A-882", Expires: "2027-06-30", Quantity: 8},
 		{Product: "A3K", Lot: "A-901", Expires: "2027-06-30", Quantity: 8},
 		{Product: "SAL", Lot: "S-100", Expires: "2027-12-31", Quantity: 20},
+		{Product: "STR", Lot: "T-9", Expires: "2027-05-31", Quantity: 100},
 		{Product: "NDL", Lot: "N-55", Expires: "2029-01-31", Quantity: 100},
 	} {
 		s.ok(s.Receive(ctx, by("stock"), inventory.Received{Stock: r, To: "cart-a"}))
