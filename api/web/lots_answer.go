@@ -134,7 +134,7 @@ func (p *Pages) fillAnswer(r inventory.Reader, v *lotAnswer, a *trace.LotAnswer,
 	if err != nil {
 		return err
 	}
-	names, err := p.namesOf(r)
+	names, err := namesOf(r)
 	if err != nil {
 		return err
 	}
@@ -163,10 +163,18 @@ func (p *Pages) fillAnswer(r inventory.Reader, v *lotAnswer, a *trace.LotAnswer,
 		v.Similar = append(v.Similar, lotLink{title, lotURL(product, l.Number)})
 	}
 	for i := range list {
-		v.Rows = append(v.Rows, names.exposure(k, &list[i]))
+		row, err := names.exposure(k, &list[i])
+		if err != nil {
+			return err
+		}
+		v.Rows = append(v.Rows, row)
 	}
 	for i := range a.StruckOut {
-		v.StruckOut = append(v.StruckOut, names.exposure(k, &a.StruckOut[i]))
+		row, err := names.exposure(k, &a.StruckOut[i])
+		if err != nil {
+			return err
+		}
+		v.StruckOut = append(v.StruckOut, row)
 	}
 	for _, m := range a.Machines {
 		v.Machines = append(v.Machines, machineRow{names.machine(m.Machine), string(m.Grade), gradeWords[m.Grade].class, k.day(m.First), k.day(m.Last), m.Treatments})
@@ -182,14 +190,16 @@ func (p *Pages) fillAnswer(r inventory.Reader, v *lotAnswer, a *trace.LotAnswer,
 	return nil
 }
 
-func (n *names) exposure(k calendar, x *trace.Exposure) exposureRow {
-	row := exposureRow{
+func (n *names) exposure(k calendar, x *trace.Exposure) (row exposureRow, err error) {
+	row = exposureRow{
 		Grade: string(x.Grade), Class: gradeWords[x.Grade].class, Patient: x.Name, Number: string(x.Patient), Treatment: string(x.Treatment),
 		URL: setupURL(x.Treatment), Start: k.day(x.Start), Machine: n.machine(x.Machine), Station: n.station(x.Station),
 		Pieces: plural(int(x.Quantity), "piece", "pieces"), By: x.By, Serial: x.Serial, Why: x.Why, Entry: x.Entry,
 	}
 	if row.Patient == "" {
-		row.Patient = n.patients[x.Patient]
+		if row.Patient, err = n.patient(x.Patient); err != nil {
+			return row, err
+		}
 	}
 	if x.Quantity == 0 {
 		row.Pieces = "from a piece opened before"
@@ -201,7 +211,7 @@ func (n *names) exposure(k calendar, x *trace.Exposure) exposureRow {
 			row.Until = k.near(x.Until, x.Start)
 		}
 	}
-	return row
+	return row, nil
 }
 
 // placesOf returns the unit's locations by id.

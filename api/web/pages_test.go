@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"lotbook/inventory"
 	"lotbook/trace"
@@ -90,6 +91,7 @@ func TestErrorPages(t *testing.T) {
 	c.says("an entry of something else", c.post(path, url.Values{"action": {"strike"}, "entry": {"1"}, "reason": {"x"}}), http.StatusUnprocessableEntity, "not one of this treatment")
 	c.says("no such form", c.post(path, url.Values{"action": {"dance"}}), http.StatusUnprocessableEntity, "There is no form")
 	c.says("nothing scanned", c.post(path, url.Values{"action": {"scan"}, "text": {" "}}), http.StatusUnprocessableEntity, "Nothing was scanned")
+	c.says("pieces that are none", c.post(path, url.Values{"action": {"scan"}, "quantity": {"two"}, "product": {"SAL"}, "lot": {"S-100"}}), http.StatusUnprocessableEntity, "is not a number")
 	c.says("a time that is none", c.post(path, url.Values{"action": {"close"}, "at": {"25:70"}}), http.StatusUnprocessableEntity, "is not a time of day")
 	c.says("no reason", c.post(path, url.Values{"action": {"not_done"}}), http.StatusUnprocessableEntity, "needs a reason")
 	c.says("no such shift", c.get("/reconciliation?shift=9"), http.StatusNotFound, "There is no shift")
@@ -191,6 +193,37 @@ func TestUnknownProduct(t *testing.T) {
 	if len(uses) != 2 || uses[0].Struck == 0 || uses[1].Category != inventory.Saline || !uses[0].From.Equal(uses[1].From) {
 		t.Errorf("%+v", uses)
 	}
+}
+
+// A time of day is the first one after the start: a treatment goes on past
+// midnight.
+func TestTimeAfterMidnight(t *testing.T) {
+	s := newSite(t)
+	s.pass(13*time.Hour + 40*time.Minute) // 23:40
+	s.ok(s.Open(ctx, by("nurse"), trace.Opening{Patient: "P1", Station: "S1"}))
+	path := "/setup/" + string(s.treatment().ID)
+	s.pass(2 * time.Hour)
+	c := newClient(t, s, "nurse")
+	scan := url.Values{"action": {"scan"}, "product": {"DLZ"}, "lot": {"D-4711"}}
+	c.post(path, scan)
+	scan.Set("lot", "D-4712")
+	scan.Set("replaces", itoa(s.treatment().Uses[0].Entry))
+	scan.Set("cause", "Clotted")
+	for text, want := range map[string]time.Time{
+		"0:20": time.Date(2026, 11, 26, 0, 20, 0, 0, time.UTC),
+		"2350": time.Date(2026, 11, 25, 23, 50, 0, 0, time.UTC),
+	} {
+		scan.Set("at", text)
+		a := c.post(path, scan)
+		uses := s.treatment().Uses
+		if last := uses[len(uses)-1]; a.status != http.StatusSeeOther || !last.From.Equal(want) {
+			t.Errorf("replaced at %q: %d, from %s, want %s", text, a.status, last.From, want)
+		}
+		c.post(path, url.Values{"action": {"strike"}, "entry": {itoa(uses[len(uses)-1].Entry)}, "reason": {"again"}})
+	}
+	// 23:30 would lie in the future, and is refused.
+	scan.Set("at", "23:30")
+	c.says("a time to come", c.post(path, scan), http.StatusUnprocessableEntity, "lies in the future")
 }
 
 // What stands in a lot number can't become markup.

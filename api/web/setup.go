@@ -72,12 +72,14 @@ func (p *Pages) setupBuilder(r inventory.Reader, id trace.TreatmentID, page *set
 	if err != nil {
 		return nil, err
 	}
-	n, err := p.namesOf(r)
+	n, err := namesOf(r)
 	return &setupBuilder{p, r, k, t, n, page}, err
 }
 
 func (b *setupBuilder) build(s setupState) error {
-	b.head()
+	if err := b.head(); err != nil {
+		return err
+	}
 	for _, step := range []func() error{
 		b.prescription,
 		b.needs,
@@ -96,15 +98,22 @@ func (b *setupBuilder) build(s setupState) error {
 	if n := len(p.Missing); n > 0 {
 		p.Close.Missing = plural(n, "item is", "items are") + " missing. It can be closed all the same; they then count as not recorded."
 	}
+	if n := len(p.Waiting); n > 0 {
+		p.Close.Waiting = plural(n, "stopped scan waits", "stopped scans wait") + " for an answer."
+	}
 	p.CausesUsed, p.CausesWithout, p.CausesReplace = causesUsed, causesWithout, causesReplace
 	p.ReasonsUsed, p.ReasonsNotDone = reasonsUsed, reasonsNotYet
 	return nil
 }
 
-func (b *setupBuilder) head() {
+func (b *setupBuilder) head() error {
 	p, t := b.page, b.t
 	p.URL, p.Unit = setupURL(t.ID), b.k.unit.Name
-	p.Patient, p.Number = b.names.patients[t.Patient], string(t.Patient)
+	var err error
+	if p.Patient, err = b.names.patient(t.Patient); err != nil {
+		return err
+	}
+	p.Number = string(t.Patient)
 	p.Title = p.Patient + ", " + b.names.station(t.Station)
 	p.Station, p.Machine, p.Started = b.names.station(t.Station), b.names.machine(t.Machine), b.k.day(t.Start)
 	p.Opened = t.Opened
@@ -121,6 +130,7 @@ func (b *setupBuilder) head() {
 	default:
 		p.State = "open"
 	}
+	return nil
 }
 
 // prescription puts the figures of the prescription in sight, each with its

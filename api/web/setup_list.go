@@ -125,14 +125,18 @@ func (p *Pages) fillSetupList(c *gin.Context, r inventory.Reader, page *setupLis
 	if shift != now {
 		page.Now = "/setup"
 	}
-	names, err := p.namesOf(r)
+	names, err := namesOf(r)
 	if err != nil {
 		return err
 	}
 	seen := map[trace.PatientID]bool{} // treated in this shift, at whatever station
 	busy := map[trace.StationID]bool{}
 	err = trace.ScanOpen(r, func(t *trace.Treatment) error {
-		page.Open = append(page.Open, names.row(k, t, p.Book.Now()))
+		row, err := names.row(k, t, p.Book.Now())
+		if err != nil {
+			return err
+		}
+		page.Open = append(page.Open, row)
 		seen[t.Patient] = true
 		busy[t.Station] = true
 		return nil
@@ -145,7 +149,11 @@ func (p *Pages) fillSetupList(c *gin.Context, r inventory.Reader, page *setupLis
 			return nil
 		}
 		if t.Closed {
-			page.Done = append(page.Done, names.row(k, t, from))
+			row, err := names.row(k, t, from)
+			if err != nil {
+				return err
+			}
+			page.Done = append(page.Done, row)
 		}
 		seen[t.Patient] = true
 		return nil
@@ -158,101 +166,23 @@ func (p *Pages) fillSetupList(c *gin.Context, r inventory.Reader, page *setupLis
 		return err
 	}
 	for _, s := range slots {
-		row := slotRow{
-			Station: string(s.Station), StationName: names.station(s.Station), Number: string(s.Patient), Patient: names.patients[s.Patient],
+		if page.Plan++; seen[s.Patient] {
+			continue
+		}
+		name, err := names.patient(s.Patient)
+		if err != nil {
+			return err
+		}
+		page.Planned = append(page.Planned, slotRow{
+			Station: string(s.Station), StationName: names.station(s.Station), Number: string(s.Patient), Patient: name,
 			Machine: names.machine(names.machineAt[s.Station]), Busy: busy[s.Station],
-		}
-		if page.Plan++; !seen[s.Patient] {
-			page.Planned = append(page.Planned, row)
-		}
+		})
 	}
 	slices.SortStableFunc(page.Planned, func(a, b slotRow) int { return strings.Compare(a.StationName, b.StationName) })
 	if page.MayOpen {
-		page.Stations, page.Patients, page.Machines = names.options()
+		page.Stations, page.Patients, page.Machines, err = names.options()
 	}
-	return nil
-}
-
-// names are the names of the unit's patients, stations and machines.
-type names struct {
-	patients  map[trace.PatientID]string
-	stations  []trace.Station
-	machines  []trace.Machine
-	machineAt map[trace.StationID]trace.MachineID
-	list      []trace.Patient
-}
-
-func (p *Pages) namesOf(r inventory.Reader) (*names, error) {
-	n := &names{patients: map[trace.PatientID]string{}, machineAt: map[trace.StationID]trace.MachineID{}}
-	var err error
-	if n.list, err = trace.Patients(r); err != nil {
-		return nil, err
-	}
-	for _, q := range n.list {
-		n.patients[q.ID] = q.Name
-	}
-	if n.stations, err = trace.Stations(r); err != nil {
-		return nil, err
-	}
-	for _, s := range n.stations {
-		n.machineAt[s.ID] = s.Machine
-	}
-	n.machines, err = trace.Machines(r)
-	return n, err
-}
-
-func (n *names) station(id trace.StationID) string {
-	for _, s := range n.stations {
-		if s.ID == id {
-			return s.Name
-		}
-	}
-	return string(id)
-}
-
-func (n *names) machine(id trace.MachineID) string {
-	for _, m := range n.machines {
-		if m.ID == id {
-			return m.Name
-		}
-	}
-	return string(id)
-}
-
-func (n *names) row(k calendar, t *trace.Treatment, beside time.Time) treatmentRow {
-	row := treatmentRow{
-		URL: setupURL(t.ID), Patient: n.patients[t.Patient], Number: string(t.Patient), Station: n.station(t.Station),
-		Machine: n.machine(t.Machine), Started: k.near(t.Start, beside), Waiting: len(t.Stopped), Closed: t.Closed,
-	}
-	for _, m := range t.Missing() {
-		row.Missing = append(row.Missing, missingWords(m))
-	}
-	if row.Waiting > 0 {
-		row.WaitingText = plural(row.Waiting, "stopped scan waits", "stopped scans wait")
-	}
-	return row
-}
-
-func missingWords(m trace.Missing) string {
-	s := m.Category.Title()
-	if m.Pieces > 1 {
-		s = itoa(m.Pieces) + " × " + s
-	}
-	return s
-}
-
-func (n *names) options() (stations, patients, machines []option) {
-	for _, s := range n.stations {
-		stations = append(stations, option{Value: string(s.ID), Title: s.Name})
-	}
-	for _, q := range n.list {
-		patients = append(patients, option{Value: string(q.ID), Title: q.Name + " · " + string(q.ID)})
-	}
-	slices.SortFunc(patients, func(a, b option) int { return strings.Compare(a.Title, b.Title) })
-	for _, m := range n.machines {
-		machines = append(machines, option{Value: string(m.ID), Title: m.Name})
-	}
-	return stations, patients, machines
+	return err
 }
 
 func setupURL(id trace.TreatmentID) string { return "/setup/" + url.PathEscape(string(id)) }

@@ -15,6 +15,16 @@ import (
 // the codes and answers before it, if a scan was not finished.
 func (p *Pages) setupScan(f *setupForm) error {
 	d := parseDraft(f.value)
+	for _, name := range []string{"quantity", "replaces", "choice"} {
+		// parseDraft passes over what is no number; here that would record
+		// something else than was meant.
+		if f.value.Get(name) == "" {
+			continue
+		}
+		if _, err := f.number(name); err != nil {
+			return p.setupDone(f, inventory.Receipt{}, err, draft{})
+		}
+	}
 	earlier := len(d.Lines)
 	if text := f.value.Get("text"); strings.TrimSpace(text) != "" {
 		if len(text) >= scanner.MaxLength {

@@ -141,6 +141,8 @@ func TestSetupInBrowser(t *testing.T) {
 	b.press(`//details[@class="typed"]//button[text()="Record"]`)
 	b.says(".told", "Taken as saline", "typed", "Second of its kind")
 	b.picture("setup")
+	eval[any](b, `document.querySelector(".use > details").open = true`)
+	b.picture("change")
 
 	// The end, with its real length.
 	s.pass(2 * time.Hour)

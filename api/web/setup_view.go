@@ -148,6 +148,7 @@ type closeForm struct {
 	SinceStart int64
 	Planned    int64
 	Missing    string
+	Waiting    string // stopped scans without an answer
 }
 
 // An optionGroup is options under a title.

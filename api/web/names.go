@@ -1,0 +1,106 @@
+package web
+
+import (
+	"slices"
+	"strings"
+	"time"
+
+	"lotbook/inventory"
+	"lotbook/trace"
+)
+
+// names looks up what people, stations and machines are called, on one snapshot.
+type names struct {
+	r         inventory.Reader
+	patients  map[trace.PatientID]string
+	stations  []trace.Station
+	machines  []trace.Machine
+	machineAt map[trace.StationID]trace.MachineID
+}
+
+func namesOf(r inventory.Reader) (*names, error) {
+	n := &names{r: r, patients: map[trace.PatientID]string{}, machineAt: map[trace.StationID]trace.MachineID{}}
+	var err error
+	if n.stations, err = trace.Stations(r); err != nil {
+		return nil, err
+	}
+	for _, s := range n.stations {
+		n.machineAt[s.ID] = s.Machine
+	}
+	n.machines, err = trace.Machines(r)
+	return n, err
+}
+
+// patient returns a patient's name; it reads only those asked for.
+func (n *names) patient(id trace.PatientID) (string, error) {
+	if name, ok := n.patients[id]; ok {
+		return name, nil
+	}
+	p, err := trace.PatientByID(n.r, id)
+	if err != nil {
+		return "", err
+	}
+	n.patients[id] = p.Name
+	return p.Name, nil
+}
+
+func (n *names) station(id trace.StationID) string {
+	for _, s := range n.stations {
+		if s.ID == id {
+			return s.Name
+		}
+	}
+	return string(id)
+}
+
+func (n *names) machine(id trace.MachineID) string {
+	for _, m := range n.machines {
+		if m.ID == id {
+			return m.Name
+		}
+	}
+	return string(id)
+}
+
+// row puts a treatment into a list; beside is the day that it is shown on.
+func (n *names) row(k calendar, t *trace.Treatment, beside time.Time) (treatmentRow, error) {
+	name, err := n.patient(t.Patient)
+	row := treatmentRow{
+		URL: setupURL(t.ID), Patient: name, Number: string(t.Patient), Station: n.station(t.Station),
+		Machine: n.machine(t.Machine), Started: k.near(t.Start, beside), Waiting: len(t.Stopped), Closed: t.Closed,
+	}
+	for _, m := range t.Missing() {
+		row.Missing = append(row.Missing, missingWords(m))
+	}
+	if row.Waiting > 0 {
+		row.WaitingText = plural(row.Waiting, "stopped scan waits", "stopped scans wait")
+	}
+	return row, err
+}
+
+func missingWords(m trace.Missing) string {
+	s := m.Category.Title()
+	if m.Pieces > 1 {
+		s = itoa(m.Pieces) + " × " + s
+	}
+	return s
+}
+
+// options lists what a treatment can be opened with.
+func (n *names) options() (stations, patients, machines []option, err error) {
+	list, err := trace.Patients(n.r)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	for _, s := range n.stations {
+		stations = append(stations, option{Value: string(s.ID), Title: s.Name})
+	}
+	for _, q := range list {
+		patients = append(patients, option{Value: string(q.ID), Title: q.Name + " · " + string(q.ID)})
+	}
+	slices.SortFunc(patients, func(a, b option) int { return strings.Compare(a.Title, b.Title) })
+	for _, m := range n.machines {
+		machines = append(machines, option{Value: string(m.ID), Title: m.Name})
+	}
+	return stations, patients, machines, nil
+}
