@@ -92,14 +92,7 @@ func (s *search) readDataMatrix(l *lattice, z dmSize) bool {
 		}
 		sh := l.sample(&smp, z.cols, z.rows)
 		mid, agree := sh.threshold(probes)
-		if agree < 0.7 {
-			if bend {
-				return false
-			}
-			continue
-		}
-		strict := agree >= 0.84 || z.rows*z.cols > 300 && agree >= 0.75
-		if !strict {
+		if agree < z.wanted() {
 			continue
 		}
 		for _, m := range sh.variants(mid, probes) {
@@ -110,6 +103,16 @@ func (s *search) readDataMatrix(l *lattice, z dmSize) bool {
 		}
 	}
 	return false
+}
+
+// wanted is the share of the modules known beforehand that have to be right
+// before the decoder is asked. A small symbol has few of them, and an error
+// correction so short that it now and then believes a texture.
+func (z dmSize) wanted() float64 {
+	if z.rows*z.cols > 300 {
+		return 0.85
+	}
+	return 0.92
 }
 
 // variants are the ways to cut shades into dark and light, likeliest first.
@@ -143,6 +146,11 @@ func decodeDataMatrix(m *gozxing.BitMatrix, z dmSize) (text, id string, ok bool)
 			continue
 		}
 		n := res.GetSymbologyModifier()
+		if n >= 4 {
+			// An ECI says which characters the bytes are, and gozxing takes
+			// its number for characters: a wrong text is worse than none.
+			return "", "", false
+		}
 		text := matrixText("]d"+strconv.Itoa(n), res.GetText())
 		if z.extension {
 			// ISO/IEC 21471 annex: the modifiers of DMRE are 7 to C.

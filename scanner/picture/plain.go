@@ -100,7 +100,7 @@ func (s *search) plainOne(bmp *gozxing.BinaryBitmap, scale float64) {
 			return struct{}{}, err
 		}
 		for _, z := range allDMSizes {
-			if m := found.GetBits(); z.rows == m.GetHeight() && z.cols == m.GetWidth() && lSides(m) {
+			if m := found.GetBits(); z.rows == m.GetHeight() && z.cols == m.GetWidth() && finderModules(m, z) >= z.wanted() {
 				if text, id, ok := decodeDataMatrix(m, z); ok {
 					s.add(Symbol{Symbology: id, Text: text, Corners: cornersOf(found.GetPoints(), scale)})
 				}
@@ -120,22 +120,20 @@ func (s *search) plainOne(bmp *gozxing.BinaryBitmap, scale float64) {
 	})
 }
 
-// lSides says whether the left and the bottom side of a matrix are solid, for
-// the most part: a small symbol's error correction alone would now and then
-// believe noise.
-func lSides(m *gozxing.BitMatrix) bool {
-	w, h, dark := m.GetWidth(), m.GetHeight(), 0
-	for y := range h {
-		if m.Get(0, y) {
-			dark++
+// finderModules is the share of a matrix's modules known beforehand, the solid
+// and the alternating sides, that are right.
+func finderModules(m *gozxing.BitMatrix, z dmSize) float64 {
+	right, all := 0, 0
+	for _, p := range z.probes() {
+		if p.u < 0 || p.v < 0 || p.u > 1 || p.v > 1 {
+			continue
+		}
+		all++
+		if m.Get(int(p.u*float64(z.cols)), int(p.v*float64(z.rows))) == p.dark {
+			right++
 		}
 	}
-	for x := range w {
-		if m.Get(x, h-1) {
-			dark++
-		}
-	}
-	return 10*dark >= 8*(w+h)
+	return float64(right) / float64(max(1, all))
 }
 
 // cornersOf makes a quadrilateral of gozxing's points: two ends of a scan

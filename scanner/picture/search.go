@@ -43,8 +43,11 @@ func (s *search) stopped() bool { return s.full() || s.ctx.Err() != nil }
 func (s *search) full() bool { return s.opt.Limit > 0 && len(s.found) >= s.opt.Limit }
 
 // run goes through the stages, cheap and likely ones first.
-func (s *search) run() {
-	stages := []func(){
+func (s *search) run() { s.stages(append(s.coarseToFine(), s.plain, s.enlarged)) }
+
+// coarseToFine are the stages that look for each kind with our own finders.
+func (s *search) coarseToFine() []func() {
+	return []func(){
 		func() { s.dataMatrix(min(1, len(s.levels)-1), 300) },
 		func() { s.dataMatrix(0, 300) },
 		func() { s.dataMatrix(min(2, len(s.levels)-1), 200) },
@@ -54,8 +57,10 @@ func (s *search) run() {
 		func() { s.qr(min(1, len(s.levels)-1)) },
 		func() { s.qr(0) },
 		func() { s.qr(min(2, len(s.levels)-1)) },
-		s.plain,
 	}
+}
+
+func (s *search) stages(stages []func()) {
 	for _, stage := range stages {
 		if s.stopped() {
 			return
