@@ -91,9 +91,13 @@ func (b *setupBuilder) told(done uint64) error {
 	if struck != 0 {
 		*t = told{Sign: "info", Lead: "This entry was struck out later."}
 	}
-	if len(b.page.Missing) > 0 && b.t.Struck == 0 && !b.t.Closed {
+	switch {
+	case b.t.Struck != 0 || b.t.Closed:
+	case len(b.page.Missing) > 0:
 		t.Next = "Still missing: " + strings.Join(b.page.Missing, ", ") + "."
-	} else if b.t.Struck == 0 && !b.t.Closed {
+	case len(b.page.Said) > 0:
+		t.Next = "All else is there. Not recorded: " + strings.Join(b.page.Said, ", ") + "."
+	default:
 		t.Next = "Nothing is missing."
 	}
 	b.page.Told = t
