@@ -1,6 +1,10 @@
 package boltstore
 
-import bolt "go.etcd.io/bbolt"
+import (
+	"os"
+
+	bolt "go.etcd.io/bbolt"
+)
 
 // Names that the tests of damage need to reach into a file.
 const (
@@ -18,3 +22,6 @@ const (
 func (s *Store) SetCommit(fn func(commit func() error) error) {
 	s.commit = func(tx *bolt.Tx) error { return fn(tx.Commit) }
 }
+
+// TryLock locks a file as whoever makes a temporary one does.
+func TryLock(f *os.File) bool { return tryLock(f) }
