@@ -56,6 +56,9 @@ func walkGood(s *site) {
 	id := s.opened("P1", "S1")
 	path := "/v1/treatments/" + id
 	s.scan(id, m{"codes": label(gtinDialyzer, "280331", "D-4711")}).want(created)
+	used := s.scan(id, m{"codes": label(gtinDialyzer, "280331", "D-4711")}).want(created).number("entry")
+	// A stock clerk doesn't strike out what a treatment used.
+	s.do(account.Stock, "POST", "/v1/corrections", m{"entry": used, "reason": "x"}).problem(403, "forbidden")
 	stopped := s.scan(id, m{"codes": label(gtinAcid3K, "280331", "A-3")}).want(created).number("entry")
 	s.do(account.Nurse, "POST", path+"/answers", m{"stopped": stopped, "used": false, "reason": "put back"}).want(created)
 	s.do(account.Nurse, "POST", path+"/absences", m{"category": "saline", "used": true, "cause": "packaging gone"}).want(created)

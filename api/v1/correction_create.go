@@ -1,9 +1,14 @@
 package v1
 
 import (
+	"context"
+	"strings"
+
 	"github.com/gin-gonic/gin"
 
+	"lotbook/api/auth"
 	"lotbook/inventory"
+	"lotbook/inventory/account"
 )
 
 // correctionRequest strikes out an entry.
@@ -29,6 +34,9 @@ func (a *API) createCorrection(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
+	if err := a.mayStrikeOut(c.Request.Context(), req.Entry); err != nil {
+		return err
+	}
 	rec, err := a.Book.Correct(c.Request.Context(), call, req.Entry, req.Reason)
 	return a.created(c, rec, err, func(evs []inventory.Event, w written) (any, error) {
 		ev, err := last[*inventory.Corrected](evs)
@@ -36,5 +44,21 @@ func (a *API) createCorrection(c *gin.Context) error {
 			return nil, err
 		}
 		return correctionWritten{w, ev.Corrects, ev.Reason}, nil
+	})
+}
+
+// mayStrikeOut says whether the user may strike out an entry: a stock clerk
+// works with the stock's own entries, not with what treatments used.
+func (a *API) mayStrikeOut(ctx context.Context, seq uint64) error {
+	id, ok := auth.FromContext(ctx)
+	if !ok || id.Role != account.Stock {
+		return nil
+	}
+	return a.Book.View(ctx, func(r inventory.Reader) error {
+		e, err := r.Entry(seq)
+		if err != nil || strings.HasPrefix(e.Kind, "stock.") {
+			return nil // a missing entry is told by Correct
+		}
+		return &auth.Denied{Method: "POST", Pattern: "/v1/corrections", Role: id.Role, Allowed: []account.Role{account.Nurse, account.Quality}}
 	})
 }
