@@ -2,6 +2,7 @@ package boltstore
 
 import (
 	"os"
+	"time"
 
 	bolt "go.etcd.io/bbolt"
 )
@@ -25,3 +26,10 @@ func (s *Store) SetCommit(fn func(commit func() error) error) {
 
 // TryLock locks a file as whoever makes a temporary one does.
 func TryLock(f *os.File) bool { return tryLock(f) }
+
+// AwaitWaiting returns when n requests wait for the writer.
+func (s *Store) AwaitWaiting(n int) {
+	for len(s.queue) < n {
+		time.Sleep(time.Millisecond)
+	}
+}
