@@ -152,9 +152,9 @@ func (b *browser) press(sel string) {
 	b.leave(click(sel))
 }
 
-// scan types a text as a keyboard scanner does, into whatever has the focus,
+// key types a text as a keyboard scanner does, into whatever has the focus,
 // and then Enter. The separator comes as Ctrl and ].
-func (b *browser) scan(text string) {
+func (b *browser) key(text string) {
 	b.t.Helper()
 	var keys []action
 	for i, part := range strings.Split(text, "\x1d") {
@@ -163,7 +163,31 @@ func (b *browser) scan(text string) {
 		}
 		keys = append(keys, chromedp.KeyEvent(part))
 	}
-	b.leave(append(keys, chromedp.KeyEvent(kb.Enter))...)
+	b.do(append(keys, chromedp.KeyEvent(kb.Enter))...)
+}
+
+// scan types a text and waits for the answer: another page, or other content
+// in this one.
+func (b *browser) scan(text string) {
+	b.t.Helper()
+	eval[any](b, `document.querySelector("main").dataset.old = "1"`)
+	b.key(text)
+	b.answered()
+}
+
+// answered waits until the content is another than the one marked as old.
+func (b *browser) answered() {
+	b.t.Helper()
+	for range 300 {
+		ctx, cancel := context.WithTimeout(b.ctx, 5*time.Second)
+		fresh, err := chromedp.Run(ctx, chromedp.Evaluate[bool](`document.readyState === "complete" && document.querySelector("main") !== null && !document.querySelector("main").dataset.old`))
+		cancel()
+		if err == nil && fresh { // an error is a page that goes at this moment
+			return
+		}
+		time.Sleep(50 * time.Millisecond)
+	}
+	b.t.Fatal("no answer came")
 }
 
 // signIn signs in and waits for the first page.
@@ -196,6 +220,24 @@ func (b *browser) says(sel string, words ...string) {
 			b.t.Errorf("%s says %q, want it to say %q", sel, got, w)
 		}
 	}
+}
+
+// await waits until an element says all of some words.
+func (b *browser) await(sel string, words ...string) {
+	b.t.Helper()
+	var got string
+	for range 300 {
+		got = eval[string](b, `(document.querySelector("`+sel+`") || {innerText: ""}).innerText`)
+		all := true
+		for _, w := range words {
+			all = all && strings.Contains(got, w)
+		}
+		if all {
+			return
+		}
+		time.Sleep(50 * time.Millisecond)
+	}
+	b.t.Fatalf("%s says %q, want it to say %q", sel, got, words)
 }
 
 // eval runs a script in the page.

@@ -14,7 +14,9 @@
 // recorded (which lot, which product, which of several readings) is asked by a
 // page whose address holds what was scanned: nothing waits in the server's
 // memory. assets/app.js keeps the scan field focused, puts back the separators
-// that a browser swallows, and sends a picture when it was taken.
+// that a browser swallows, sends a picture when it was taken, and sends a scan
+// without leaving the page: what is scanned meanwhile waits its turn, also while
+// there is no connection, and is sent again under its own key.
 //
 // # Looks
 //

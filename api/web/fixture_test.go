@@ -2,6 +2,7 @@ package web_test
 
 import (
 	"context"
+	"net/http"
 	"net/http/httptest"
 	"path/filepath"
 	"sync/atomic"
@@ -43,6 +44,29 @@ type site struct {
 	now      *atomic.Int64
 	url      string
 	accounts *account.Accounts
+	// line is what the connection is like.
+	line atomic.Int32
+}
+
+// What a connection may be like.
+const (
+	whole int32 = iota
+	answersLost
+	dead
+)
+
+// over is the service behind such a connection.
+func (s *site) over(h http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		switch s.line.Load() {
+		case answersLost:
+			h.ServeHTTP(httptest.NewRecorder(), r)
+			panic(http.ErrAbortHandler)
+		case dead:
+			panic(http.ErrAbortHandler)
+		}
+		h.ServeHTTP(w, r)
+	})
 }
 
 func (s *site) clock() time.Time     { return time.Unix(0, s.now.Load()).UTC() }
@@ -75,7 +99,7 @@ func open(t *testing.T, dir string, at time.Time) *site {
 	if err != nil {
 		t.Fatal(err)
 	}
-	srv := httptest.NewServer(h)
+	srv := httptest.NewServer(s.over(h))
 	s.url = srv.URL
 	t.Cleanup(func() {
 		srv.Close()

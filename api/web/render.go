@@ -77,7 +77,7 @@ func show[T any](c *gin.Context, status int, t *templatecheck.CheckedTemplate[T]
 // in a local network) can't be told from another site's form.
 func secure(c *gin.Context) {
 	h := c.Writer.Header()
-	h.Set("Content-Security-Policy", "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; "+
+	h.Set("Content-Security-Policy", "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; "+
 		"form-action 'self'; base-uri 'none'; frame-ancestors 'none'")
 	h.Set("Referrer-Policy", "same-origin")
 }

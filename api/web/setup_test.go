@@ -163,6 +163,53 @@ func TestSetupInBrowser(t *testing.T) {
 	b.quiet()
 }
 
+// Scans that come faster than answers, and scans without a connection: each is
+// recorded once, in its order.
+func TestScansWait(t *testing.T) {
+	s := newSite(t)
+	b := newBrowser(t, s)
+	b.signIn("nurse")
+	b.open("/setup")
+	b.press(`//li[contains(., "Imagino Fabelmann")]//button`)
+	// Two symbols of one label, and a pack after it, without a pause.
+	eval[any](b, `document.querySelector("main").dataset.old = "1"`)
+	b.key("]C101" + gtinBloodline)
+	b.key("]C11727063010B-77")
+	b.key("]d201" + gtinDialyzer + "1728033110D-4711")
+	b.await(".told", "D-4711")
+	if got := lots(s.treatment()); got != "B-77 D-4711" {
+		t.Errorf("recorded %q", got)
+	}
+
+	// The first is recorded and its answer lost on the way; nothing else gets
+	// through.
+	s.line.Store(answersLost)
+	b.key("]d201" + gtinSaline + "10S-100\x1d17271231")
+	b.key("]d201" + gtinNeedle + "1729013110N-55")
+	b.await(".unsent", "No connection", "S-100", "N-55")
+	if got := lots(s.treatment()); got != "B-77 D-4711 S-100" {
+		t.Errorf("recorded without answers: %q", got)
+	}
+	s.line.Store(dead)
+	b.picture("no-connection")
+	s.line.Store(whole)
+	b.await(".told", "N-55")
+	if got := lots(s.treatment()); got != "B-77 D-4711 S-100 N-55" {
+		t.Errorf("recorded %q", got)
+	}
+	if hidden := eval[bool](b, `document.getElementById("unsent").hidden`); !hidden {
+		t.Error("the page still says that something was not sent")
+	}
+}
+
+func lots(t *trace.Treatment) string {
+	var list []string
+	for _, u := range t.Uses {
+		list = append(list, u.Lot)
+	}
+	return strings.Join(list, " ")
+}
+
 // Nothing needs the page's script: without it a code is typed and sent with
 // Enter, and a picture with the button beside it.
 func TestSetupWithoutScript(t *testing.T) {
