@@ -186,7 +186,7 @@ func TestScansWait(t *testing.T) {
 	s.line.Store(answersLost)
 	b.key("]d201" + gtinSaline + "10S-100\x1d17271231")
 	b.key("]d201" + gtinNeedle + "1729013110N-55")
-	b.await(".unsent", "No connection", "S-100", "N-55")
+	b.await(".unsent", "No connection", "Not confirmed yet", "S-100", "N-55")
 	if got := lots(s.treatment()); got != "B-77 D-4711 S-100" {
 		t.Errorf("recorded without answers: %q", got)
 	}
@@ -199,6 +199,20 @@ func TestScansWait(t *testing.T) {
 	}
 	if hidden := eval[bool](b, `document.getElementById("unsent").hidden`); !hidden {
 		t.Error("the page still says that something was not sent")
+	}
+
+	// The session ends: nothing is sent later in another's name, and that is
+	// said. The way leads back to the treatment.
+	s.pass(time.Hour)
+	before := s.entries()
+	eval[any](b, `document.querySelector("main").dataset.old = "1"`)
+	b.key("]d201" + gtinSaline + "10S-100\x1d17271231")
+	b.answered()
+	b.says("main", "You had been signed out", "was not recorded")
+	b.signInHere("nurse")
+	b.says(".patient", "Imagino Fabelmann")
+	if n := len(s.treatment().Uses); n != 4 {
+		t.Errorf("%d uses, %d new entries", n, s.entries()-before)
 	}
 }
 

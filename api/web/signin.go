@@ -3,6 +3,7 @@ package web
 import (
 	"errors"
 	"net/http"
+	"strconv"
 
 	"github.com/gin-gonic/gin"
 
@@ -16,12 +17,18 @@ type signInPage struct {
 	User string
 	// Problem says why nobody was signed in.
 	Problem string
-	// Lost says that the last thing sent was not recorded.
-	Lost bool
+	// Lost is what was sent after the session had ended and was not
+	// recorded, in words; empty if nothing was.
+	Lost string
 }
 
 func (p *Pages) signInPage(c *gin.Context) error {
-	page := &signInPage{Frame: p.frame(c, "Sign in", ""), Next: auth.SafeNext(c.Query("next")), Lost: c.Query("lost") != ""}
+	page := &signInPage{Frame: p.frame(c, "Sign in", ""), Next: auth.SafeNext(c.Query("next"))}
+	if n, _ := strconv.Atoi(c.Query("lost")); n > 1 {
+		page.Lost = "The last " + itoa(n) + " scans were not recorded. Sign in and scan them again."
+	} else if n == 1 {
+		page.Lost = "What you sent last was not recorded. Sign in and enter it again."
+	}
 	c.Header("Cache-Control", "no-store")
 	return show(c, http.StatusOK, p.views.signIn, page)
 }

@@ -60,13 +60,20 @@
     return b;
   }
 
-  function tellUnsent(offline) {
-    const el = document.getElementById("unsent");
-    if (!el) {
-      return;
+  // tellUnsent says what waits, and why; nothing if nothing does.
+  function tellUnsent(why) {
+    let el = document.getElementById("unsent");
+    if (!el && queue.length > 0) { // another page came in between
+      el = document.createElement("p");
+      el.id = "unsent";
+      el.className = "unsent";
+      el.setAttribute("role", "alert");
+      document.querySelector("main").prepend(el);
     }
-    el.hidden = !offline || queue.length === 0;
-    el.textContent = el.hidden ? "" : "No connection. Not recorded yet, sent again by itself: " + queue.map((s) => s.text).join("  ");
+    if (el) {
+      el.hidden = queue.length === 0;
+      el.textContent = el.hidden ? "" : why + " " + queue.map((s) => s.text.replaceAll("\u001d", "␝")).join("  ");
+    }
   }
 
   async function sendAll() {
@@ -77,7 +84,8 @@
     while (queue.length > 0) {
       const form = document.querySelector("form.scan");
       if (!form) {
-        break; // another page came: what waits is told below
+        tellUnsent("Not recorded, scan it again:");
+        break;
       }
       const scan = queue[0];
       scan.body = scan.body || body(form, scan);
@@ -87,20 +95,22 @@
         res = await fetch(form.getAttribute("action"), { method: "POST", body: scan.body });
         html = await res.text();
       } catch {
-        tellUnsent(true);
+        tellUnsent("No connection. Not confirmed yet, sent again by itself:");
         setTimeout(() => { sending = false; sendAll(); }, 1500);
         return;
       }
-      queue.shift();
       if (new URL(res.url).pathname === "/sign-in") {
+        // The session has ended. Whoever signs in next may be somebody else, so
+        // nothing is sent later in their name.
+        const lost = queue.length;
         queue.length = 0;
-        location.assign(res.url);
+        location.assign("/sign-in?" + new URLSearchParams({ lost, next: location.pathname }));
         return;
       }
+      queue.shift();
       show(html, res.url);
     }
     sending = false;
-    tellUnsent(true);
   }
 
   // show puts an answer in the place of the page's content. What was typed into
