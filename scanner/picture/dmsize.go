@@ -73,7 +73,20 @@ func dmSizes() []dmSize {
 	return out
 }
 
-var allDMSizes = dmSizes()
+var (
+	allDMSizes = dmSizes()
+	dmCounts   = sideCounts(allDMSizes)
+)
+
+// sideCounts are the counts of modules that a side can have.
+func sideCounts(sizes []dmSize) []int {
+	var out []int
+	for _, z := range sizes {
+		out = append(out, z.rows, z.cols)
+	}
+	slices.Sort(out)
+	return slices.Compact(out)
+}
 
 // probes are the modules that every symbol of the size has in common: the
 // solid and the alternating sides of each region, and a light border half a
@@ -162,7 +175,7 @@ func aspectDoubt(q [4]Point, z dmSize) float64 {
 	return 0.25 * r * r * 4
 }
 
-// timing returns, by even module count, how well the alternating pattern of
+// timing returns, by module count, how well the alternating pattern of
 // that count fits the top or right side: 1 is perfect.
 func timing(m *projective, s *search, q [4]Point, top bool) map[int]float64 {
 	length := (dist(q[0], q[1]) + dist(q[3], q[2])) / 2
@@ -193,7 +206,7 @@ func timing(m *projective, s *search, q [4]Point, top bool) map[int]float64 {
 			}
 			line[i] = smp.at(x, y)
 		}
-		for c := 8; c <= 144; c += 2 {
+		for _, c := range dmCounts {
 			p := length / float64(c)
 			if p > pitch*1.35 || p < pitch/1.35 {
 				continue

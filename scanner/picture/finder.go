@@ -72,6 +72,7 @@ type finder struct {
 // in any direction, dark, light, dark, light, dark measure 1:1:3:1:1.
 func (m *mask) finders(inverted bool) []finder {
 	var out []finder
+	largest := 0.0
 	for y := 1; y < m.h-1; y++ {
 		row := m.dark[y*m.w : (y+1)*m.w]
 		var run [5]int
@@ -90,7 +91,8 @@ func (m *mask) finders(inverted bool) []finder {
 			total := run[0] + run[1] + run[2] + run[3] + run[4]
 			cx := x - run[4] - run[3] - run[2]/2 - 1
 			if f, ok := m.cross(cx, y, total, inverted); ok {
-				out = addFinder(out, f)
+				largest = max(largest, f.module)
+				out = addFinder(out, f, largest)
 			}
 		}
 	}
@@ -169,9 +171,17 @@ func (m *mask) arm(x, y, dx, dy, total int, inverted bool) (before, behind int, 
 	return a[0] + a[1] + a[2] - 1, b[0] + b[1] + b[2] - 1, true
 }
 
-func addFinder(list []finder, f finder) []finder {
-	for i, o := range list {
-		if dist(o.c, f.c) < 2*o.module {
+// addFinder joins f to the finder that it is another sight of. The rows are
+// scanned downwards, so only the last entries can be near; largest is the
+// largest module so far.
+func addFinder(list []finder, f finder, largest float64) []finder {
+	for i := len(list) - 1; i >= 0; i-- {
+		o := list[i]
+		if f.c.Y-o.c.Y > 4*largest {
+			break
+		}
+		near := 2 * o.module
+		if math.Abs(f.c.Y-o.c.Y) < near && math.Abs(f.c.X-o.c.X) < near && dist(o.c, f.c) < near {
 			n := float64(o.seen)
 			list[i] = finder{
 				c:      Point{(o.c.X*n + f.c.X) / (n + 1), (o.c.Y*n + f.c.Y) / (n + 1)},
