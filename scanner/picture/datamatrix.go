@@ -14,17 +14,16 @@ func (s *search) dataMatrix(level, most int) {
 	f := s.field(level)
 	scale := float64(int(1) << level)
 	segs := s.segments(level, f)
-	for _, inverted := range [2]bool{false, true} {
+	for k, inverted := range [2]bool{false, true} {
 		tried := 0
-		var seen []ell
 		for _, e := range ells(segs, scale, inverted) {
 			if s.stopped() || tried >= most {
 				break
 			}
-			if s.taken(lerp(e.foot, e.head, 0.5)) || repeated(seen, e, 1.5*scale) {
+			if s.taken(lerp(e.foot, e.head, 0.5)) || repeated(s.ells[k], e, 1.5*scale) {
 				continue
 			}
-			seen = append(seen, e)
+			s.ells[k] = append(s.ells[k], e)
 			tried++
 			s.tryEll(e, inverted)
 		}

@@ -19,6 +19,7 @@ type barReader struct {
 	s     *search
 	reg   barRegion
 	votes map[[2]string]*ballot
+	hope  int               // strips in which something looked like a symbol
 	rss   [2]gozxing.Reader // it pairs halves over several rows, one for each direction
 }
 
@@ -76,7 +77,10 @@ func (b *barReader) read() bool {
 	}
 	heights := []float64{0.05, -0.25, 0.3, -0.5, 0.55, -0.75, 0.8}
 	strip := 0
-	for _, p := range passes {
+	for i, p := range passes {
+		if i >= 2 && b.hope == 0 {
+			return false // print, or a texture
+		}
 		quiet := true // no edges at all: no use going on
 		for _, h := range heights {
 			if b.s.stopped() {
@@ -147,6 +151,9 @@ func (b *barReader) runs(e runs, p profile, strip int) {
 func (b *barReader) code128(r runs, place func(float64) Point, strip int) {
 	for _, i := range starts128(r) {
 		widths, used, ok := snap128(r, i)
+		if used >= 18 { // three characters
+			b.hope++
+		}
 		if !ok {
 			continue
 		}
@@ -175,6 +182,7 @@ func (b *barReader) pieces(r runs, place func(float64) Point, strip int) {
 		default:
 			continue
 		}
+		b.hope++
 		from, to := place(p.at[0]), place(p.at[n])
 		for _, bias := range []float64{0, -0.25, 0.25} {
 			if b.row(reader, p.row(bias), p, from, to, strip, need) {
@@ -209,6 +217,9 @@ func (b *barReader) dataBar(r runs, place func(float64) Point, strip, dir int) {
 	n := r.len()
 	if n < 20 || n > 240 {
 		return
+	}
+	if n >= 40 && n <= 64 {
+		b.hope++
 	}
 	b.row(b.rss[dir], r.row(0), runs{}, place(r.at[0]), place(r.at[n]), strip, 3)
 }

@@ -14,7 +14,13 @@ import (
 func (s *search) qr(level int) {
 	g := s.levels[level]
 	scale := float64(int(1) << level)
-	for _, radius := range []int{12, 40} {
+	// On the full picture only small modules are looked for: larger ones show
+	// on the halved ones, too.
+	windows := []int{12, 40}
+	if level == 0 && len(s.levels) > 1 {
+		windows = windows[:1]
+	}
+	for _, radius := range windows {
 		m := newMask(g, radius)
 		for _, inverted := range [2]bool{false, true} {
 			if s.stopped() {

@@ -37,7 +37,7 @@ func widthsOf(table string) [][]int {
 // bar end) first, since ink spread and blur move both alike, and single widths
 // only to break ties (ISO/IEC 15417 annex E prescribes this, too). Runs that
 // fit no character end the attempt. It returns the widths up to the stop
-// pattern and the number of runs used, or ok false.
+// pattern, and how many runs fitted.
 func snap128(r runs, i int) (widths []int, used int, ok bool) {
 	n := r.len()
 	begin := i
@@ -46,7 +46,7 @@ func snap128(r runs, i int) (widths []int, used int, ok bool) {
 	for i+6 < n {
 		total := r.at[i+6] - r.at[i]
 		if total <= 0 {
-			return nil, 0, false
+			return nil, i - begin, false
 		}
 		best, bestAt, second := math.Inf(1), -1, math.Inf(1)
 		m := total / 11
@@ -69,12 +69,12 @@ func snap128(r runs, i int) (widths []int, used int, ok bool) {
 			}
 		}
 		if bestAt < 0 || best > 1.1 || second-best < 0.04 {
-			return nil, 0, false
+			return nil, i - begin, false
 		}
 		// A character much wider than the one before is not of this symbol.
 		if i > begin {
 			if before := (r.at[i] - r.at[i-6]) / 11; m > 1.3*before || m < before/1.3 {
-				return nil, 0, false
+				return nil, i - begin, false
 			}
 		}
 		doubt += best
@@ -82,7 +82,7 @@ func snap128(r runs, i int) (widths []int, used int, ok bool) {
 		widths = append(widths, code128Widths[bestAt]...)
 		i += 6
 	}
-	return nil, 0, false
+	return nil, i - begin, false
 }
 
 // misfit is a squared distance in modules between six runs and a pattern.
