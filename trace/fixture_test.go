@@ -7,6 +7,7 @@ import (
 
 	"lotbook/inventory"
 	"lotbook/inventory/boltstore"
+	"lotbook/inventory/inventorytest"
 	"lotbook/trace"
 )
 
@@ -60,6 +61,7 @@ func newUnit(t *testing.T) *unit {
 	}
 	reg := registry()
 	u := &unit{trace.NewBook(inventory.NewBook(store, reg, c.now)), t, c, dir}
+	inventorytest.VerifyBolt(t, dir, reg.Project)
 	t.Cleanup(func() {
 		if err := store.Close(); err != nil {
 			t.Error(err)

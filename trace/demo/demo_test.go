@@ -7,7 +7,6 @@ import (
 	"time"
 
 	"lotbook/inventory"
-	"lotbook/inventory/boltstore"
 	"lotbook/trace"
 	"lotbook/trace/demo"
 )
@@ -128,7 +127,6 @@ func TestDefaultUnit(t *testing.T) {
 		t.Errorf("%d pieces of the notice's lot were used: too few for a demonstration", span)
 	}
 	m.toDo(t)
-	m.verify(t)
 }
 
 // toDo holds that there is something for the setup page: treatments that are
@@ -163,24 +161,10 @@ func (m *made) toDo(t *testing.T) {
 	}
 }
 
-// verify closes the store and has every row made again from the journal.
-func (m *made) verify(t *testing.T) {
-	t.Helper()
-	if err := m.store.Close(); err != nil {
-		t.Fatal(err)
-	}
-	report, err := boltstore.Verify(ctx, m.dir, boltstore.VerifyOptions{Project: m.Registry().Project, TempDir: t.TempDir()})
-	if err != nil {
-		t.Fatal(err)
-	}
-	for i := range report.Problems {
-		t.Error(&report.Problems[i])
-	}
-}
-
+// TestSmallUnitsVerify: makeUnit has each unit's store verified.
 func TestSmallUnitsVerify(t *testing.T) {
 	for seed := range uint64(3) {
-		makeUnit(t, small(seed, 0.2)).verify(t)
+		makeUnit(t, small(seed, 0.2))
 	}
 }
 

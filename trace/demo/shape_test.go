@@ -29,7 +29,6 @@ func TestOtherShapes(t *testing.T) {
 			if m.Now().After(o.Until) {
 				t.Errorf("the unit's clock stands at %s, after %s", m.Now(), o.Until)
 			}
-			m.verify(t)
 		})
 	}
 }

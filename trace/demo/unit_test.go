@@ -7,6 +7,7 @@ import (
 
 	"lotbook/inventory"
 	"lotbook/inventory/boltstore"
+	"lotbook/inventory/inventorytest"
 	"lotbook/trace"
 	"lotbook/trace/demo"
 )
@@ -27,6 +28,8 @@ type made struct {
 	mayLackLots bool
 }
 
+// makeUnit makes a unit. When the test ends its store is verified: every row
+// must follow from the journal.
 func makeUnit(tb testing.TB, o demo.Options) *made {
 	tb.Helper()
 	m := &made{dir: tb.TempDir()}
@@ -36,12 +39,13 @@ func makeUnit(tb testing.TB, o demo.Options) *made {
 	if err != nil {
 		tb.Fatal(err)
 	}
+	reg := inventory.NewRegistry(inventory.Events(), trace.Events())
+	inventorytest.VerifyBolt(tb, m.dir, reg.Project)
 	tb.Cleanup(func() {
 		if err := m.store.Close(); err != nil {
 			tb.Error(err)
 		}
 	})
-	reg := inventory.NewRegistry(inventory.Events(), trace.Events())
 	m.Book = trace.NewBook(inventory.NewBook(m.store, reg, clock.Now))
 	if m.truth, err = demo.Make(ctx, m.Book, clock, o); err != nil {
 		tb.Fatal(err)
