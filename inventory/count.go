@@ -44,7 +44,7 @@ func (c *Counted) movement(l CountLine) Movement {
 // Project implements Event.
 func (c *Counted) Project(w Writer, e journal.Entry) error {
 	for _, l := range c.Lines {
-		if err := NoteLot(w, e, Lot{l.Product, l.Lot}, l.Expires, ""); err != nil {
+		if err := noteLot(w, e, Lot{l.Product, l.Lot}, l.Expires, "", true); err != nil {
 			return err
 		}
 		if err := Post(w, e, c.movement(l)); err != nil {

@@ -122,11 +122,23 @@ func (g *Registry) Draft(ev Event, happened time.Time) (Draft, error) {
 	}, nil
 }
 
-// Drafts makes Drafts of several events that happened at the same time.
+// A Dated is an event that happened at another time than the rest of what is
+// recorded with it.
+type Dated struct {
+	Event
+	At time.Time
+}
+
+// Drafts makes Drafts of several events that happened at the same time, but for
+// those that are Dated.
 func (g *Registry) Drafts(happened time.Time, evs ...Event) ([]Draft, error) {
 	ds := make([]Draft, len(evs))
 	for i, ev := range evs {
-		d, err := g.Draft(ev, happened)
+		at := happened
+		if d, ok := ev.(Dated); ok {
+			ev, at = d.Event, d.At
+		}
+		d, err := g.Draft(ev, at)
 		if err != nil {
 			return nil, err
 		}

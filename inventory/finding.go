@@ -32,6 +32,7 @@ const (
 	FindingNoLot          = "no_lot"            // recorded without a lot number
 	FindingExpiryDiffers  = "expiry_differs"    // this lot was recorded with another expiry date
 	FindingBoxScanned     = "box_code"          // the code of a box, not of one piece
+	FindingSameSerial     = "same_serial"       // this very piece is recorded in the treatment already
 	FindingSimilarLot     = "similar_lot"       // a lot on record reads almost the same
 	FindingExpiryUnknown  = "expiry_unknown"    // neither the code nor the record has one
 )

@@ -1,6 +1,7 @@
 package inventory
 
 import (
+	"strings"
 	"time"
 
 	"lotbook/inventory/journal"
@@ -33,38 +34,45 @@ type Released struct {
 // Kind implements Event.
 func (*Released) Kind() string { return "lot.released" }
 
-func holdKeys(p ProductID, lots []string, all bool) [][]byte {
-	var keys [][]byte
+// holdLots are the lots that a hold or a release names; number "" stands for
+// all lots of the product.
+func holdLots(p ProductID, lots []string, all bool) []Lot {
+	var list []Lot
 	for _, n := range lots {
-		keys = append(keys, Lot{p, n}.key())
+		list = append(list, Lot{p, n})
 	}
 	if all {
-		keys = append(keys, Lot{p, ""}.key())
+		list = append(list, Lot{p, ""})
 	}
-	return keys
+	return list
 }
 
 // Project implements Event.
 func (h *Held) Project(w Writer, e journal.Entry) error {
 	v := rowcode.NewEnc(1, 64)
-	v.Uint(e.Seq)
 	v.Text(h.Reason)
 	v.Text(h.Notice)
 	v.Text(e.Actor)
 	v.Time(e.Happened)
-	for _, k := range holdKeys(h.Product, h.Lots, h.AllLots) {
-		if err := w.Put(ixHold, k, v.Bytes()); err != nil {
+	for _, l := range holdLots(h.Product, h.Lots, h.AllLots) {
+		if err := w.Put(ixHold, rowcode.AppendNumber(l.key(), e.Seq), v.Bytes()); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-// Project implements Event.
+// Project implements Event. It ends every hold on the lots named.
 func (h *Released) Project(w Writer, _ journal.Entry) error {
-	for _, k := range holdKeys(h.Product, h.Lots, h.AllLots) {
-		if err := w.Delete(ixHold, k); err != nil {
+	for _, l := range holdLots(h.Product, h.Lots, h.AllLots) {
+		holds, err := holdsOf(w, l)
+		if err != nil {
 			return err
+		}
+		for _, held := range holds {
+			if err := w.Delete(ixHold, rowcode.AppendNumber(l.key(), held.Entry)); err != nil {
+				return err
+			}
 		}
 	}
 	return nil
@@ -80,23 +88,49 @@ type Hold struct {
 }
 
 // HoldOn returns the hold on a lot, nil if there is none: its own, or one on
-// all lots of the product.
+// all lots of the product. Several holds are one with all their reasons; its
+// entry, notice, author and time are the first one's.
 func HoldOn(r Reader, l Lot) (*Hold, error) {
-	keys := [][]byte{l.key()}
-	if l.Number != "" {
-		keys = append(keys, Lot{l.Product, ""}.key())
+	holds, err := holdsOf(r, l)
+	if err != nil {
+		return nil, err
 	}
-	for _, key := range keys {
-		row, err := r.Get(ixHold, key)
+	if l.Number != "" {
+		all, err := holdsOf(r, Lot{l.Product, ""})
 		if err != nil {
 			return nil, err
 		}
-		if row == nil {
-			continue
+		holds = append(holds, all...)
+	}
+	if len(holds) == 0 {
+		return nil, nil
+	}
+	h := holds[0]
+	for _, o := range holds[1:] {
+		if !strings.Contains(h.Reason, o.Reason) {
+			h.Reason += "; " + o.Reason
+		}
+		if h.Notice == "" {
+			h.Notice = o.Notice
+		}
+	}
+	return &h, nil
+}
+
+// holdsOf returns the holds on exactly a lot, the first one first.
+func holdsOf(r Reader, l Lot) ([]Hold, error) {
+	var list []Hold
+	err := r.Scan(ixHold, l.key(), nil, func(key, row []byte) error {
+		k := rowcode.ReadKey(key)
+		lotFromKey(k)
+		h := Hold{Entry: k.Number()}
+		if err := k.Err(); err != nil {
+			return err
 		}
 		d := rowcode.NewDec(1, row)
-		h := &Hold{Entry: d.Uint(), Reason: d.Text(), Notice: d.Text(), By: d.Text(), At: d.Time()}
-		return h, d.Err()
-	}
-	return nil, nil
+		h.Reason, h.Notice, h.By, h.At = d.Text(), d.Text(), d.Text(), d.Time()
+		list = append(list, h)
+		return d.Err()
+	})
+	return list, err
 }

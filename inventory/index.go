@@ -12,7 +12,7 @@ const (
 	ixPlace    Index = "place"    // location product time seq lot -> movement as seen there
 	ixBalance  Index = "balance"  // location product lot -> quantity and its anchor
 	ixOnHand   Index = "onhand"   // location product lot -> nothing; only while the quantity is not 0
-	ixHold     Index = "hold"     // product lot -> seq, reason; lot empty for all lots
+	ixHold     Index = "hold"     // product lot seq -> reason; lot empty for all lots
 	ixCount    Index = "count"    // location time seq -> shift, complete
 	ixStruck   Index = "struck"   // seq of an entry -> seq of the correction that struck it out
 )

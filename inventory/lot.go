@@ -62,11 +62,13 @@ type LotFacts struct {
 	Made    Date `json:"made,omitempty"`
 	// First is the number of the first entry that names the lot.
 	First uint64 `json:"first_entry"`
+	// Stands is set when a delivery or a count gave the expiry date.
+	Stands bool `json:"-"`
 }
 
 func decodeLotFacts(l Lot, row []byte) (LotFacts, error) {
 	d := rowcode.NewDec(1, row)
-	f := LotFacts{Lot: l, First: d.Uint(), Expires: Date(d.Text()), Made: Date(d.Text())}
+	f := LotFacts{Lot: l, First: d.Uint(), Expires: Date(d.Text()), Made: Date(d.Text()), Stands: d.Flag()}
 	return f, d.Err()
 }
 
@@ -80,11 +82,16 @@ func LotFactsOf(r Reader, l Lot) (f LotFacts, ok bool, err error) {
 	return f, true, err
 }
 
-// NoteLot writes down that an entry names a lot and which dates it gives. Where
-// entries give different dates the last recorded one stands, so that a wrong
-// date is put right by recording the right one; the difference was a finding
-// when it was recorded.
+// NoteLot writes down that an entry names a lot and which dates it gives. What
+// a delivery or a count says of the dates stands, the last one recorded; what a
+// use says counts only as long as nothing else is known, since a code misread at
+// a chair must not change what every later scan is told. That they differ was a
+// finding when it was recorded.
 func NoteLot(w Writer, e journal.Entry, l Lot, expires, made Date) error {
+	return noteLot(w, e, l, expires, made, false)
+}
+
+func noteLot(w Writer, e journal.Entry, l Lot, expires, made Date, stands bool) error {
 	f, ok, err := LotFactsOf(w, l)
 	if err != nil {
 		return err
@@ -97,19 +104,21 @@ func NoteLot(w Writer, e journal.Entry, l Lot, expires, made Date) error {
 			}
 		}
 	}
-	if ok && (expires == "" || expires == f.Expires) && (made == "" || made == f.Made) {
-		return nil
+	was := f
+	if expires != "" && (f.Expires == "" || stands || !f.Stands) {
+		f.Expires, f.Stands = expires, stands
 	}
-	if expires != "" {
-		f.Expires = expires
-	}
-	if made != "" {
+	if made != "" && (f.Made == "" || stands) {
 		f.Made = made
+	}
+	if ok && f == was {
+		return nil
 	}
 	v := rowcode.NewEnc(1, 40)
 	v.Uint(f.First)
 	v.Text(string(f.Expires))
 	v.Text(string(f.Made))
+	v.Flag(f.Stands)
 	return w.Put(ixLot, l.key(), v.Bytes())
 }
 

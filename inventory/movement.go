@@ -25,7 +25,8 @@ func (s *Stock) lot() Lot { return Lot{s.Product, s.Lot} }
 
 // post is what every event of this file does: note the lot, post a movement.
 func (s *Stock) post(w Writer, e journal.Entry, m Movement) error {
-	if err := NoteLot(w, e, s.lot(), s.Expires, s.Made); err != nil {
+	stands := m.Class == ClassReceived || m.Class == ClassBorrowed
+	if err := noteLot(w, e, s.lot(), s.Expires, s.Made, stands); err != nil {
 		return err
 	}
 	return Post(w, e, m)

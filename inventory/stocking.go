@@ -258,12 +258,12 @@ func (b *Book) Release(ctx context.Context, call Call, v Released) (Receipt, err
 		if err := b.checkHold(r, v.Product, v.Lots, v.AllLots, v.Reason); err != nil {
 			return nil, err
 		}
-		for _, key := range holdKeys(v.Product, v.Lots, v.AllLots) {
-			row, err := r.Get(ixHold, key)
+		for _, l := range holdLots(v.Product, v.Lots, v.AllLots) {
+			holds, err := holdsOf(r, l)
 			if err != nil {
 				return nil, err
 			}
-			if row == nil {
+			if len(holds) == 0 {
 				return nil, Conflict("not_held", "Look at the list of holds.", "one of these lots of %s is not on hold", v.Product)
 			}
 		}

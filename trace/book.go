@@ -130,6 +130,26 @@ type Opening struct {
 	Station      StationID               `json:"station"`
 	Machine      MachineID               `json:"machine,omitempty"`
 	Prescription *inventory.Prescription `json:"prescription,omitempty"`
+	// Another opens it although the patient has one open since the last
+	// hours.
+	Another bool `json:"another,omitempty"`
+}
+
+// recent is how long ago a treatment that is still open may have begun to be
+// taken for the one that is meant.
+const recent = 12 * time.Hour
+
+// alreadyOpen returns the patient's treatment that is open since the last
+// hours before an instant, nil if there is none.
+func alreadyOpen(r inventory.Reader, p PatientID, at time.Time) (open *Treatment, err error) {
+	err = ScanOpen(r, func(t *Treatment) error {
+		if t.Patient == p && t.Start.After(at.Add(-recent)) && t.Start.Before(at.Add(recent)) {
+			open = t
+			return inventory.ErrStop
+		}
+		return nil
+	})
+	return open, err
 }
 
 // Open begins a treatment; the call's time is its start. Receipt's one entry
@@ -150,6 +170,19 @@ func (b *Book) Open(ctx context.Context, call inventory.Call, o Opening) (invent
 		}
 		if _, err := MachineByID(r, machine); err != nil {
 			return nil, err
+		}
+		at := call.Happened
+		if at.IsZero() {
+			at = b.Now()
+		}
+		if !o.Another {
+			t, err := alreadyOpen(r, p.ID, at)
+			if err != nil {
+				return nil, err
+			}
+			if t != nil {
+				return nil, inventory.Conflict("already_open", "Go on there, or say that this is another one.", "patient %s has treatment %s open at station %s, begun by %s", p.ID, t.ID, t.Station, t.By)
+			}
 		}
 		rx := p.Prescription
 		if o.Prescription != nil {

@@ -241,7 +241,7 @@ func (s *ScanStopped) Project(w inventory.Writer, e journal.Entry) error {
 		Entry: e.Seq, Category: s.Category, Product: s.Product, Lot: s.Lot, Findings: s.Findings, By: e.Actor, At: e.Happened,
 	}
 	t.Stopped = append(t.Stopped, stop)
-	if err := inventory.NoteLot(w, e, inventory.Lot{Product: s.Product, Number: s.Lot}, s.Expires, s.Made); err != nil {
+	if err := inventory.NoteLot(w, e, inventory.Lot{Product: s.Product, Number: s.Lot}, "", ""); err != nil {
 		return err
 	}
 	if err := w.Put(ixStopped, t.stoppedKey(&stop), nil); err != nil {
@@ -351,9 +351,8 @@ func (c *Closed) Project(w inventory.Writer, e journal.Entry) error {
 		return err
 	}
 	t.Closed, t.End, t.Minutes = true, e.Happened, c.Minutes
-	if c.NotDone {
-		t.Required = nil
-	} else if c.Required != nil {
+	t.NotDone = c.NotDone
+	if c.Required != nil {
 		t.Required = c.Required
 	}
 	if err := w.Delete(ixOpen, t.startKey()); err != nil {
@@ -362,17 +361,15 @@ func (c *Closed) Project(w inventory.Writer, e journal.Entry) error {
 	return t.save(w)
 }
 
-// Void implements inventory.Voider: the treatment is open again. One that was
-// closed as not done can't be, since what it required was dropped.
+// Void implements inventory.Voider: the treatment is open again. What closing it
+// as not done had turned into waste is put back by entries of their own: see
+// Book.Correct.
 func (c *Closed) Void(w inventory.Writer, e, _ journal.Entry) error {
-	if c.NotDone {
-		return fmt.Errorf("treatment %s was closed as not done: %w", c.Treatment, inventory.ErrCannotCorrect)
-	}
 	t, err := TreatmentByID(w, c.Treatment)
 	if err != nil {
 		return err
 	}
-	t.Closed, t.End, t.Minutes = false, time.Time{}, 0
+	t.Closed, t.NotDone, t.End, t.Minutes = false, false, time.Time{}, 0
 	if err := w.Put(ixOpen, t.startKey(), nil); err != nil {
 		return err
 	}

@@ -87,7 +87,7 @@ func (b *Book) scanCandidates(r inventory.Reader, a *LotAnswer, u *inventory.Uni
 	}
 	a.Limits = append(a.Limits, fmt.Sprintf("The unit does not keep %s by lot: every treatment that uses it and has none on record is listed.", a.Category.Title()))
 	return ScanStarts(r, from.Add(-longest), to, func(t *Treatment) error {
-		if _, required := t.required(a.Category); required || t.Struck != 0 || t.notDone() || t.recorded(a.Category) > 0 {
+		if _, required := t.required(a.Category); required || t.Struck != 0 || t.NotDone || t.recorded(a.Category) > 0 {
 			return nil
 		}
 		if !t.End.IsZero() && t.End.Before(from) {
@@ -184,7 +184,7 @@ func (b *Book) gradeStopped(r inventory.Reader, a *LotAnswer) error {
 				return err
 			}
 			t, err := TreatmentByID(r, id)
-			if err != nil || t.Struck != 0 || t.notDone() {
+			if err != nil || t.Struck != 0 || t.NotDone {
 				return err
 			}
 			pat, err := PatientByID(r, t.Patient)

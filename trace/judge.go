@@ -65,6 +65,9 @@ func (b *Book) findings(r inventory.Reader, t *Treatment, ev *Used, p *inventory
 	if expires == "" {
 		expires = known.Expires
 	}
+	if u := t.sameSerial(ev); u != nil {
+		ev.find(inventory.FindingSameSerial, inventory.Stop, "This very piece, serial %s, is recorded in this treatment already, at %s.", ev.Serial, u.From.In(zone).Format("15:04"))
+	}
 	hold, err := inventory.HoldOn(r, lot)
 	if err != nil {
 		return err
@@ -100,6 +103,16 @@ func (b *Book) findings(r inventory.Reader, t *Treatment, ev *Used, p *inventory
 	return b.shelf(r, ev, lot, expires)
 }
 
+// sameSerial returns the use of the very same piece, nil if there is none.
+func (t *Treatment) sameSerial(ev *Used) *Use {
+	for i := range t.Uses {
+		if u := &t.Uses[i]; ev.Serial != "" && u.Struck == 0 && u.Product == ev.Product && u.Serial == ev.Serial && u.Lot == ev.Lot {
+			return u
+		}
+	}
+	return nil
+}
+
 // fits says whether it is what the treatment needs.
 func (b *Book) fits(r inventory.Reader, t *Treatment, ev *Used, p *inventory.Product, u *inventory.Unit) error {
 	if p == nil {
@@ -117,7 +130,7 @@ func (b *Book) fits(r inventory.Reader, t *Treatment, ev *Used, p *inventory.Pro
 		ev.find(inventory.FindingWrongProduct, inventory.Stop, "%s (%s) is not for a treatment.", p.Name, ev.Category.Title())
 		return nil
 	case !required && need.Scan:
-		ev.find(inventory.FindingWrongProduct, inventory.Stop, "This treatment needs no %s as prescribed.", ev.Category.Title())
+		ev.find(inventory.FindingWrongProduct, inventory.Stop, "By its prescription this treatment needs no %s.", ev.Category.Title())
 		return nil
 	case ev.Category == inventory.AcidConcentrate:
 		if err := b.composition(r, t, ev, p, req); err != nil {
@@ -137,7 +150,7 @@ func (b *Book) fits(r inventory.Reader, t *Treatment, ev *Used, p *inventory.Pro
 		}
 	}
 	if required && ev.Replaces == 0 && t.recorded(ev.Category) >= max(1, req.Pieces) {
-		ev.find(inventory.FindingSecondOfKind, inventory.Caution, "The treatment has its %s already. Recorded as a further one; if it took the place of the first, say so.", ev.Category.Title())
+		ev.find(inventory.FindingSecondOfKind, inventory.Caution, "The treatment has its %s already.", ev.Category.Title())
 	}
 	return nil
 }
@@ -226,7 +239,7 @@ func (b *Book) shelf(r inventory.Reader, ev *Used, lot inventory.Lot, expires in
 		ev.find(inventory.FindingOlderLot, inventory.Caution, "Lot %s here expires sooner, on %s. Take it first.", older.Lot.Number, older.Expires)
 	}
 	if ev.Quantity > here {
-		ev.find(inventory.FindingBelowZero, inventory.Caution, "The book has %d of this lot at %s. Recorded all the same; the count will show why.", here, ev.Location)
+		ev.find(inventory.FindingBelowZero, inventory.Caution, "The book has %d of this lot at %s. The next count will show why.", here, ev.Location)
 	}
 	return nil
 }

@@ -116,7 +116,7 @@ func (p *placeShift) line(id inventory.ProductID) *Line {
 // their records say about the difference.
 func (b *Book) expectations(r inventory.Reader, p *placeShift) error {
 	return ScanStarts(r, p.from, p.to, func(t *Treatment) error {
-		if t.Location != p.loc || t.Struck != 0 || t.notDone() {
+		if t.Location != p.loc || t.Struck != 0 || t.NotDone {
 			return nil
 		}
 		p.treatments++

@@ -38,6 +38,8 @@ type Treatment struct {
 	End     time.Time `json:"end,omitzero"`
 	// Minutes is the real length of a closed treatment.
 	Minutes int64 `json:"minutes,omitempty"`
+	// NotDone is set when it was closed as one that did not take place.
+	NotDone bool `json:"not_done,omitempty"`
 	// Struck is the correction that struck the treatment out.
 	Struck uint64 `json:"struck,omitempty"`
 
@@ -170,6 +172,9 @@ func (t *Treatment) tookOver(u *Use) bool {
 // is found after all, that saying is struck out.
 func (t *Treatment) Missing() []Missing {
 	var list []Missing
+	if t.NotDone {
+		return nil
+	}
 	for _, q := range t.Required {
 		need := max(1, q.Pieces)
 		m := Missing{Category: q.Category, Product: q.Product}
@@ -199,6 +204,3 @@ func (t *Treatment) Missing() []Missing {
 	}
 	return list
 }
-
-// notDone reports whether the treatment was closed as not done.
-func (t *Treatment) notDone() bool { return t.Closed && len(t.Required) == 0 }

@@ -23,6 +23,7 @@ func (t *Treatment) row() []byte {
 	v.Flag(t.Closed)
 	v.Time(t.End)
 	v.Int(t.Minutes)
+	v.Flag(t.NotDone)
 	v.Uint(t.Struck)
 	v.Uint(uint64(len(t.Required)))
 	for _, q := range t.Required {
@@ -98,6 +99,7 @@ func decodeTreatment(id TreatmentID, row []byte) (*Treatment, error) {
 		Closed:   d.Flag(),
 		End:      d.Time(),
 		Minutes:  d.Int(),
+		NotDone:  d.Flag(),
 		Struck:   d.Uint(),
 	}
 	for range d.Count() {
