@@ -13,7 +13,7 @@ import (
 const pageRows = 2000
 
 // Exposures answers who received a lot. The confirmed lines are counted in it
-// and read by ConfirmedPage.
+// and read by EachConfirmed.
 func (b *Book) Exposures(ctx context.Context, q Question) (*LotAnswer, error) {
 	a := &LotAnswer{Question: q, At: b.Now()}
 	err := b.View(ctx, func(r inventory.Reader) error { return b.begin(r, a) })

@@ -51,7 +51,7 @@ type Exposure struct {
 }
 
 // A LotAnswer is the answer to "who received this lot", without the confirmed
-// lines, which are read by ConfirmedPage.
+// lines, which are read by EachConfirmed.
 type LotAnswer struct {
 	Question Question            `json:"question"`
 	Product  inventory.ProductID `json:"product"`

@@ -100,7 +100,7 @@ func (b *Book) findings(r inventory.Reader, t *Treatment, ev *Used, p *inventory
 			return err
 		}
 	}
-	return b.shelf(r, ev, lot, expires)
+	return b.shelf(r, ev, lot, expires, today)
 }
 
 // sameSerial returns the use of the very same piece, nil if there is none.
@@ -205,7 +205,7 @@ func similar(r inventory.Reader, lot inventory.Lot, ev *Used) error {
 }
 
 // shelf compares with what the book says lies at the station's location.
-func (b *Book) shelf(r inventory.Reader, ev *Used, lot inventory.Lot, expires inventory.Date) error {
+func (b *Book) shelf(r inventory.Reader, ev *Used, lot inventory.Lot, expires, today inventory.Date) error {
 	there, err := inventory.OnHand(r, ev.Location, ev.Product)
 	if err != nil {
 		return err
@@ -224,7 +224,7 @@ func (b *Book) shelf(r inventory.Reader, ev *Used, lot inventory.Lot, expires in
 		if err != nil {
 			return err
 		}
-		if f.Expires == "" || f.Expires >= older.Expires {
+		if f.Expires == "" || f.Expires < today || f.Expires >= older.Expires {
 			continue
 		}
 		hold, err := inventory.HoldOn(r, bal.Lot)

@@ -257,6 +257,7 @@ func (p *placeShift) walk(r inventory.Reader, id inventory.ProductID) error {
 	}
 	book := map[inventory.Lot]int64{}
 	var opening, closing int64
+	named := map[inventory.Lot]bool{} // by the closing count
 	opened := false
 	var l *Line
 	open := func() {
@@ -281,11 +282,15 @@ func (p *placeShift) walk(r inventory.Reader, id inventory.ProductID) error {
 			open()
 		}
 		l = p.line(id)
+		book[m.Lot] += m.Delta
 		switch m.Class {
 		case inventory.ClassCounted:
 			if p.closing != nil && m.Entry == p.closing.Entry {
 				closing += m.Counted
+				named[m.Lot] = true
 			}
+			book[m.Lot] = m.Counted
+			return nil
 		case inventory.ClassUsed:
 			l.Used -= m.Delta
 			if !p.seen[m.Entry] {
@@ -316,13 +321,24 @@ func (p *placeShift) walk(r inventory.Reader, id inventory.ProductID) error {
 		l = p.line(id)
 	}
 	l.Opening = opening
-	if p.closing != nil && (p.closing.Complete || closing > 0) {
+	if p.closing != nil && (p.closing.Complete || namesAll(named, book)) {
 		l.Closing = &closing
 		if p.closing.Cause != "" {
 			l.cause(CauseCount, 0, 0, "", p.closing.Entry, "said at the count: "+p.closing.Cause)
 		}
 	}
 	return nil
+}
+
+// namesAll reports whether a count that was not complete named a product's lots
+// all the same: every one that the book has there.
+func namesAll(named map[inventory.Lot]bool, book map[inventory.Lot]int64) bool {
+	for l, n := range book {
+		if n != 0 && !named[l] {
+			return false
+		}
+	}
+	return len(named) > 0
 }
 
 // foreignUse gives the cause of a use that belongs to none of the treatments

@@ -72,3 +72,33 @@ func TestReconcileAShift(t *testing.T) {
 		}
 	}
 }
+
+// A count that names one lot of a product of which the book has two says
+// nothing of the product as a whole.
+func TestPartialCountIsNoClosing(t *testing.T) {
+	u := newUnit(t)
+	u.receive("DLZ", "D1", "2027-06-30", 20, "cart-a")
+	u.receive("DLZ", "D2", "2027-08-31", 10, "cart-a")
+	morning := inventory.Shift{Date: "2026-03-02", Number: 1}
+	closing := func(lines ...inventory.CountLine) trace.Line {
+		u.clock.pass(time.Hour)
+		u.ok(u.Count(ctx, u.by("stock"), inventory.Counted{Location: "cart-a", Shift: &morning, Lines: lines}))
+		rec, err := u.Reconcile(ctx, morning)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, l := range rec.Lines {
+			if l.Product == "DLZ" {
+				return l
+			}
+		}
+		t.Fatal("no line")
+		return trace.Line{}
+	}
+	if l := closing(inventory.CountLine{Product: "DLZ", Lot: "D1", Counted: 19}); l.Counted != nil {
+		t.Errorf("one of two lots was counted, and the product's figure is %d", *l.Counted)
+	}
+	if l := closing(inventory.CountLine{Product: "DLZ", Lot: "D1", Counted: 19}, inventory.CountLine{Product: "DLZ", Lot: "D2", Counted: 10}); l.Counted == nil || *l.Counted != 1 {
+		t.Errorf("both lots were counted: %+v", l)
+	}
+}
