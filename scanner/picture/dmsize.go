@@ -224,10 +224,10 @@ func alternates(line []float32, n, count int) float64 {
 	best := 0.0
 	pitch := float64(n) / float64(count)
 	off := float64(n) / 8
-	for a := -2; a <= 2; a++ {
-		for b := -2; b <= 2; b++ {
-			start := off + float64(a)*0.3*pitch
-			step := (float64(n) + float64(b-a)*0.3*pitch) / float64(count)
+	for a := -1; a <= 1; a++ {
+		for b := -1; b <= 1; b++ {
+			start := off + float64(a)*0.5*pitch
+			step := (float64(n) + float64(b-a)*0.5*pitch) / float64(count)
 			var sum, sum2, alt float64
 			for i := range count {
 				v := float64(line[int(start+(float64(i)+0.5)*step)])

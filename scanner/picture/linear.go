@@ -154,11 +154,27 @@ func (b *barReader) code128(r runs, place func(float64) Point, strip int) {
 		if used >= 18 { // three characters
 			b.hope++
 		}
-		if !ok {
+		if !ok || !r.clearAround(i, used) {
 			continue
 		}
 		b.row(oned.NewCode128Reader(), idealRow(widths), runs{}, place(r.at[i]), place(r.at[i+used]), strip, 2)
 	}
+}
+
+// clearAround says whether a Code 128 of so many runs from run i on can be
+// believed. A short one is easily seen in a part of something else: it needs
+// two characters between start and check, and with less than six clear space
+// on both sides. (The standard wants ten modules of it, but packs often leave
+// less, so long ones need none.)
+func (r runs) clearAround(i, used int) bool {
+	const few, short = 4*6 + 7, 8*6 + 7
+	if used < few {
+		return false
+	}
+	clear := 4 * (r.at[i+6] - r.at[i]) / 11
+	before := i == 0 || r.width(i-1) > clear
+	after := i+used >= r.len() || r.width(i+used) > clear
+	return used >= short || before && after
 }
 
 // pieces reads the kinds that have no start character to speak of: what lies

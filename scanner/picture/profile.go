@@ -156,8 +156,12 @@ func (r runs) pieces() []runs {
 	}
 	var out []runs
 	start := 0
+	narrow := 0.0
 	for i := 1; i < n; i += 2 {
-		if r.width(i) > 5.2*r.narrow(i) {
+		if i%8 == 1 {
+			narrow = r.narrow(min(i+3, n-1)) // near enough for its neighbours
+		}
+		if r.width(i) > 5.2*narrow {
 			out = append(out, runs{r.at[start : i+1]})
 			start = i + 1
 		}
