@@ -49,9 +49,9 @@ func (s *search) run() { s.stages(append(s.coarseToFine(), s.plain, s.enlarged))
 // coarseToFine are the stages that look for each kind with our own finders.
 func (s *search) coarseToFine() []func() {
 	return []func(){
-		func() { s.dataMatrix(min(1, len(s.levels)-1), 300) },
-		func() { s.dataMatrix(0, 300) },
-		func() { s.dataMatrix(min(2, len(s.levels)-1), 200) },
+		func() { s.dataMatrix(min(1, len(s.levels)-1), 150) },
+		func() { s.dataMatrix(0, 120) },
+		func() { s.dataMatrix(min(2, len(s.levels)-1), 60) },
 		func() { s.bars(0, 24) },
 		func() { s.bars(min(1, len(s.levels)-1), 16) },
 		func() { s.bars(min(2, len(s.levels)-1), 12) },
