@@ -52,7 +52,7 @@ func unpackFixture(t *testing.T, version int) (dir string) {
 // What the fixture of version 1 holds: fillFixture says why.
 const (
 	fixtureEntries = 18 + boltstore.CheckpointEvery
-	fixtureHead    = "980ba0e97e8ed3fafa2c64f80dad56bfc2a3ee8840f4d49357c33fbf34b882c3"
+	fixtureHead    = "6257eb29b5434604f319f4a1d7b839c1d03233a2b995dbaff94df1e6411d166e"
 )
 
 // outsideCheck goes through a store's chain as FORMAT.md says that a program
