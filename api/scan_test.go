@@ -97,10 +97,9 @@ func TestScanRequestsThatAreNone(t *testing.T) {
 	s.do(account.Nurse, "POST", path, raw{"image/png", nil}).problem(400, "malformed")
 	s.do(account.Nurse, "POST", path, raw{"image/gif", png}).problem(415, "media_type")
 	s.do(account.Nurse, "POST", path, raw{"multipart/form-data", png}).problem(400, "malformed")
-	a := s.do(account.Nurse, "POST", path, raw{"image/png", []byte("no picture at all")}).want(http.StatusOK)
-	if a.text("outcome") != "unreadable" || a.text("error", "code") != "not_a_picture" {
-		t.Errorf("no picture: %s", a.body)
-	}
+	s.do(account.Nurse, "POST", path, raw{"image/png", []byte("no picture at all")}).problem(422, "not_a_picture")
+	s.do(account.Nurse, "POST", "/v1/read", raw{"image/png", []byte("no picture at all")}).problem(422, "not_a_picture")
+	s.do(account.Nurse, "POST", "/v1/read", raw{"image/png", png[:len(png)/2]}).problem(422, "damaged_picture")
 }
 
 // POST /v1/read answers with the members that `lotbook read` prints.
@@ -125,5 +124,23 @@ func TestRead(t *testing.T) {
 		if len(a.list()) != 1 || a.text(0, "gtin") != gtinAcid || a.text(0, "serial") != "55123" || a.text(0, "symbology") != "]d2" {
 			t.Errorf("picture: %s", a.body)
 		}
+	}
+}
+
+// A code without separators is read as the pages read it: of its ways, the one
+// whose lot is on record. Two packs in one line are asked about in any case.
+func TestScansLookForTheLotOnRecord(t *testing.T) {
+	s := furnish(t)
+	id := s.opened("P1", "S1")
+	lost := "01" + gtinDialyzer + "10D4711" + "17280331" + "21" + "55123"
+	s.scan(id, m{"codes": []string{lost}}).want(http.StatusOK)
+	s.receive("DLZ", "D4711", "2028-03-31", 24, "cart-a")
+	a := s.scan(id, m{"codes": []string{lost}}).want(http.StatusCreated)
+	if a.text("taken_as", "lot") != "D4711" || len(a.list("other_readings")) < 2 || !strings.Contains(string(a.body), "lot_on_record") {
+		t.Errorf("lot on record: %s", a.body)
+	}
+	a = s.scan(id, m{"codes": []string{"01" + gtinDialyzer + "17280331" + "10D4711" + "01" + gtinBloodline + "17270902" + "10B1"}}).want(http.StatusOK)
+	if !strings.Contains(a.text("message"), "two packs") {
+		t.Errorf("two packs in one line: %s", a.body)
 	}
 }

@@ -3,6 +3,7 @@ package api_test
 import (
 	"fmt"
 	"net/http"
+	"strings"
 	"testing"
 
 	"lotbook/inventory/account"
@@ -125,6 +126,14 @@ func TestOpenedBeforeAndNotDone(t *testing.T) {
 		t.Errorf("not done: %s", a.body)
 	}
 	s.do(account.Nurse, "POST", path, m{}).problem(http.StatusConflict, "treatment_closed")
+	if tr := s.do(account.Nurse, "GET", "/v1/treatments/"+id, nil).want(http.StatusOK); tr.at("not_done") != true || tr.at("minutes") != nil {
+		t.Errorf("a treatment not done: %s", tr.body)
+	}
+	// A slip is taken back: the closing is struck out, and the pack is used again.
+	s.do(account.Nurse, "POST", "/v1/corrections", m{"entry": a.number("entry"), "reason": "wrong patient"}).want(http.StatusCreated)
+	if tr := s.do(account.Nurse, "GET", "/v1/treatments/"+id, nil).want(http.StatusOK); tr.at("not_done") != false || tr.at("closed") != false {
+		t.Errorf("taken back: %s", tr.body)
+	}
 
 	id = s.opened("P2", "S2")
 	s.pass(4 * 3600e9)
@@ -146,4 +155,15 @@ func TestLateEntries(t *testing.T) {
 		t.Errorf("late: %s", a.body)
 	}
 	s.do(account.Nurse, "POST", "/v1/treatments", m{"patient": "P1", "station": "S1", "at": "2026-03-02T07:00:00Z"}).problem(http.StatusUnprocessableEntity, "invalid").field("at")
+}
+
+// A patient has one treatment at a time, unless somebody says so.
+func TestAnotherTreatment(t *testing.T) {
+	s := furnish(t)
+	s.opened("P1", "S1")
+	a := s.do(account.Nurse, "POST", "/v1/treatments", m{"patient": "P1", "station": "S2"}).problem(http.StatusConflict, "already_open")
+	if !strings.Contains(a.text("detail"), "S1") {
+		t.Errorf("it is not said where: %s", a.body)
+	}
+	s.do(account.Nurse, "POST", "/v1/treatments", m{"patient": "P1", "station": "S2", "another": true}).want(http.StatusCreated)
 }

@@ -68,6 +68,9 @@ type Reading struct {
 	// known of scanners and packs: a person may correct it.
 	Others   []scanner.Candidate
 	Warnings []scanner.Warning
+	// RunTogether says that one line may hold the codes of two packs. A
+	// person has to look: taking one of them would drop the other.
+	RunTogether bool
 	// Fault says why it is Unreadable.
 	Fault *scanner.Fault
 }
@@ -85,12 +88,16 @@ func Of(g Given) Reading {
 		r.How = trace.Typed
 	}
 	packs, rest := labels(g.Codes)
+	r.RunTogether = slices.ContainsFunc(packs, runTogether)
 	switch {
 	case len(packs) > 1:
 		for _, p := range packs {
 			r.Choices = append(r.Choices, ways(p)...)
 		}
 		if len(r.Choices) > 1 {
+			for _, p := range packs {
+				r.Warnings = append(r.Warnings, p.Warnings...)
+			}
 			return r.choose(g, joinRaw(packs))
 		}
 		r.take(packs[0])
@@ -98,7 +105,7 @@ func Of(g Given) Reading {
 		p := packs[0]
 		r.Warnings = p.Warnings
 		if open := ways(p); len(open) > 1 {
-			if i, ok := g.onRecord(open); ok && g.Choice == 0 {
+			if i, ok := g.onRecord(open); ok && g.Choice == 0 && !r.RunTogether {
 				r.Warnings = append(slices.Clone(p.Warnings), scanner.Warning{
 					Code: "lot_on_record", Message: "the separators did not arrive; of the ways of reading it, this one names a lot that is on record",
 				})
@@ -243,6 +250,11 @@ func distinct(ks []scanner.Candidate) []scanner.Candidate {
 		}
 	}
 	return out
+}
+
+// runTogether reports whether a code may be those of two packs in one line.
+func runTogether(c scanner.Code) bool {
+	return slices.ContainsFunc(c.Warnings, func(w scanner.Warning) bool { return w.Code == "two_symbols" })
 }
 
 func stockOf(k scanner.Candidate) inventory.Stock {

@@ -164,3 +164,20 @@ func TestLotOnRecord(t *testing.T) {
 		t.Errorf("two lots on record: %s", r.Outcome)
 	}
 }
+
+// Two packs in one line are never taken as one of them, even if just one of the
+// readings is on record. The text is two element strings of the GS1 General
+// Specifications, section 3, run together as a keyboard scanner without a suffix
+// does.
+func TestTwoPacksInOneLine(t *testing.T) {
+	const two = "0109520012001129" + "17280507" + "10S26844" + "0109520012001112" + "17270902" + "10HS2125"
+	for _, line := range []string{two, "]C1" + two} {
+		g := reading.Given{Codes: codes(line), How: trace.Scanned, OnRecord: func(_, lot string, _ inventory.Date) bool { return lot == "S26844" }}
+		if r := reading.Of(g); r.Outcome == reading.Ready || (r.Outcome == reading.NeedsChoice && !r.RunTogether) {
+			t.Errorf("%q: %s %+v, run together: %v", line, r.Outcome, r.Stock, r.RunTogether)
+		}
+	}
+	if r := reading.Of(reading.Given{Codes: codes(whole), How: trace.Scanned}); r.RunTogether {
+		t.Error("one label was taken for two")
+	}
+}

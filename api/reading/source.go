@@ -43,6 +43,19 @@ func Picture(ctx context.Context, r io.Reader, o picture.Options, opts scanner.O
 	return fault("no_code", "no code was found in the picture; go closer, hold still, avoid glare, or type product and lot"), nil
 }
 
+// NoPicture returns the fault of codes that were read from bytes which are no
+// picture, or not a whole one, or one too large; nil of any others.
+func NoPicture(codes []scanner.Code) *scanner.Fault {
+	if len(codes) != 1 || codes[0].Error == nil {
+		return nil
+	}
+	switch f := codes[0].Error; f.Code {
+	case "not_a_picture", "damaged_picture", "picture_too_large":
+		return f
+	}
+	return nil
+}
+
 // Carry writes codes as lines that Carried reads back: the symbology identifier
 // and the text of each symbol, for a client to hold while a person is asked.
 // Codes that could not be read are left out.

@@ -41,6 +41,12 @@ func (a *API) readPicture(ctx context.Context, pic []byte) ([]scanner.Code, erro
 	if err != nil {
 		return nil, err
 	}
+	if f := reading.NoPicture(codes); f != nil {
+		return nil, &problem.Request{
+			Status: http.StatusUnprocessableEntity, Code: f.Code, Field: "picture", Message: f.Message,
+			Hint: "Send a whole PNG, JPEG or WebP picture, not too large.",
+		}
+	}
 	a.seen.put(sum, codes)
 	return codes, nil
 }

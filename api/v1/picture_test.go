@@ -31,7 +31,7 @@ func TestPicturesAtOnce(t *testing.T) {
 	}
 	<-a.pictures
 	codes, err := a.readPicture(context.Background(), []byte("a picture"))
-	if err != nil || len(codes) != 1 || codes[0].Error == nil || len(a.pictures) != 0 {
+	if !errors.As(err, &bad) || bad.Status != http.StatusUnprocessableEntity || bad.Code != "not_a_picture" || len(a.pictures) != 0 {
 		t.Errorf("codes %+v, error %v, %d at once", codes, err, len(a.pictures))
 	}
 }

@@ -67,7 +67,10 @@ func (a *API) createScan(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	r := reading.Of(given)
+	r, err := a.readingOf(c.Request.Context(), given)
+	if err != nil {
+		return err
+	}
 	if r.Outcome != reading.Ready {
 		out, err := a.open(c.Request.Context(), trace.TreatmentID(id), &r, given.Codes)
 		if err != nil {
@@ -134,6 +137,18 @@ func (a *API) given(ctx context.Context, req *scanRequest, pic []byte) (reading.
 		return g, problem.Bad("wrong_type", "how", "Use scanned, photo, typed or assumed, or leave it out.", "There is no way of knowing %q.", req.How)
 	}
 	return g, nil
+}
+
+// readingOf reads what came in as the pages do: of several ways, the one whose
+// lot is on record.
+func (a *API) readingOf(ctx context.Context, g reading.Given) (out reading.Reading, err error) {
+	err = a.Book.View(ctx, func(r inventory.Reader) error {
+		var failed error
+		g.OnRecord = reading.OnRecord(a.Book, r, func(err error) { failed = err })
+		out = reading.Of(g)
+		return failed
+	})
+	return out, err
 }
 
 // takenAs is what a pack was taken as.
@@ -218,13 +233,16 @@ type readSoFar struct {
 }
 
 // openMessage says in words what has to be asked.
-func openMessage(o reading.Outcome) string {
-	switch o {
+func openMessage(r *reading.Reading) string {
+	switch r.Outcome {
 	case reading.NeedsLot:
 		return "Nothing was recorded: this code has no lot. Scan the label's other code and send both, or type the lot as printed; if it can't be read, send no_lot."
 	case reading.NeedsProduct:
 		return "Nothing was recorded: it is not known which product this is. Scan the label's other code and send both, or give the product."
 	case reading.NeedsChoice:
+		if r.RunTogether {
+			return "Nothing was recorded: the line may hold the codes of two packs. Scan each by itself; if it was one, send the number of the choice, from 1."
+		}
 		return "Nothing was recorded: this can be read in several ways. Compare with the label and send the number of the choice, from 1."
 	}
 	return "Nothing was recorded."
@@ -233,7 +251,7 @@ func openMessage(o reading.Outcome) string {
 // open answers what has to be asked first. The treatment must be there.
 func (a *API) open(ctx context.Context, id trace.TreatmentID, r *reading.Reading, codes []scanner.Code) (*scanOpen, error) {
 	out := &scanOpen{
-		Outcome: string(r.Outcome), Treatment: string(id), Message: openMessage(r.Outcome),
+		Outcome: string(r.Outcome), Treatment: string(id), Message: openMessage(r),
 		Choices: r.Choices, Warnings: r.Warnings, Error: r.Fault,
 	}
 	if r.Fault != nil {

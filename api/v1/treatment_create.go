@@ -16,6 +16,8 @@ type treatmentRequest struct {
 	Station      string        `json:"station"`
 	Machine      string        `json:"machine"`
 	Prescription *prescription `json:"prescription"`
+	// Another opens it although the patient has one open.
+	Another bool `json:"another"`
 }
 
 // treatmentWritten tells the treatment's id and what it must have recorded.
@@ -43,7 +45,7 @@ func (a *API) createTreatment(c *gin.Context) error {
 	}
 	rec, err := a.Book.Open(c.Request.Context(), call, trace.Opening{
 		Patient: trace.PatientID(req.Patient), Station: trace.StationID(req.Station), Machine: trace.MachineID(req.Machine),
-		Prescription: req.Prescription.domain(),
+		Prescription: req.Prescription.domain(), Another: req.Another,
 	})
 	return a.created(c, rec, err, func(evs []inventory.Event, w written) (any, error) {
 		ev, err := last[*trace.Opened](evs)

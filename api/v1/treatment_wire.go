@@ -23,6 +23,7 @@ type treatment struct {
 	Closed       bool          `json:"closed"`
 	End          time.Time     `json:"end,omitzero"`
 	Minutes      int64         `json:"minutes,omitempty"`
+	NotDone      bool          `json:"not_done"`
 	StruckOut    uint64        `json:"struck_out,omitempty"`
 	Required     []required    `json:"required"`
 	Uses         []use         `json:"uses"`
@@ -108,7 +109,7 @@ func treatmentOf(t *trace.Treatment, name string) treatment {
 	out := treatment{
 		ID: string(t.ID), Patient: string(t.Patient), PatientName: name, Machine: string(t.Machine), Station: string(t.Station),
 		Location: string(t.Location), Start: t.Start, Planned: t.Planned, OpenedEntry: t.Opened, OpenedBy: t.By,
-		Closed: t.Closed, End: t.End, Minutes: t.Minutes, StruckOut: t.Struck, Required: requiredOf(t.Required),
+		Closed: t.Closed, End: t.End, Minutes: t.Minutes, NotDone: t.NotDone, StruckOut: t.Struck, Required: requiredOf(t.Required),
 		Uses: make([]use, len(t.Uses)), Absences: make([]absence, len(t.Absences)), Stopped: make([]stopped, len(t.Stopped)),
 		Missing: missingOf(t.Missing()),
 	}
