@@ -64,7 +64,7 @@ func (s *search) plain() {
 		if g.w*g.h > plainMax {
 			continue
 		}
-		if levels++; levels > 2 {
+		if levels++; levels > 1 {
 			return
 		}
 		scale := float64(int(1) << k)

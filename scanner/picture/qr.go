@@ -14,10 +14,9 @@ import (
 func (s *search) qr(level int) {
 	g := s.levels[level]
 	scale := float64(int(1) << level)
-	// On the full picture only small modules are looked for: larger ones show
-	// on the halved ones, too.
+	// Large modules show on the smallest of the three levels, too.
 	windows := []int{12, 40}
-	if level == 0 && len(s.levels) > 1 {
+	if level < 2 && len(s.levels) > level+1 {
 		windows = windows[:1]
 	}
 	for _, radius := range windows {
