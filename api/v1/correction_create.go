@@ -39,9 +39,10 @@ func (a *API) createCorrection(c *gin.Context) error {
 	}
 	rec, err := a.Book.Correct(c.Request.Context(), call, req.Entry, req.Reason)
 	return a.created(c, rec, err, func(evs []inventory.Event, w written) (any, error) {
-		ev, err := last[*inventory.Corrected](evs)
-		if err != nil {
-			return nil, err
+		// What the correction of a closing gives back comes behind it.
+		ev, ok := evs[0].(*inventory.Corrected)
+		if !ok {
+			return nil, errOtherEntry
 		}
 		return correctionWritten{w, ev.Corrects, ev.Reason}, nil
 	})
