@@ -16,6 +16,9 @@ func (s *search) dataMatrix(level, most int) {
 	segs := s.segments(level, f)
 	for k, inverted := range [2]bool{false, true} {
 		tried := 0
+		if inverted {
+			most /= 2 // rare on packs
+		}
 		for _, e := range ells(segs, scale, inverted) {
 			if s.stopped() || tried >= most {
 				break
