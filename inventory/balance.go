@@ -2,6 +2,7 @@ package inventory
 
 import (
 	"fmt"
+	"math"
 	"time"
 
 	"lotbook/inventory/rowcode"
@@ -115,12 +116,27 @@ func recomputeBalance(w Writer, loc LocationID, l Lot) error {
 	if err != nil {
 		return err
 	}
-	b := balance{latest: was.latest}
-	err = ScanPlaceBack(w, loc, l.Product, rowcode.MaxTime, func(p *PlaceMovement) error {
-		if p.Lot != l {
+	b, err := walkBack(w, loc, l, moment{rowcode.MaxTime, math.MaxUint64})
+	if err != nil {
+		return err
+	}
+	if b.latest.before(was.latest) {
+		b.latest = was.latest
+	}
+	return putBalance(w, key, was, b)
+}
+
+// walkBack makes a balance anew as it was before a moment.
+func walkBack(r Reader, loc LocationID, l Lot, before moment) (b balance, err error) {
+	from := before.at
+	if from.Before(rowcode.MaxTime) {
+		from = from.Add(1) // so that what happened at the same time is seen
+	}
+	err = ScanPlaceBack(r, loc, l.Product, from, func(p *PlaceMovement) error {
+		at := moment{p.Happened, p.Entry}
+		if p.Lot != l || !at.before(before) {
 			return nil
 		}
-		at := moment{p.Happened, p.Entry}
 		if b.latest.before(at) {
 			b.latest = at
 		}
@@ -135,10 +151,18 @@ func recomputeBalance(w Writer, loc LocationID, l Lot) error {
 		b.quantity += p.Delta
 		return nil
 	})
-	if err != nil {
-		return err
+	return b, err
+}
+
+// balanceBefore returns what a location held of a lot before a moment, by all
+// that is known now.
+func balanceBefore(r Reader, loc LocationID, l Lot, before moment) (int64, error) {
+	b, err := getBalance(r, balanceKey(loc, l))
+	if err != nil || b.latest.before(before) {
+		return b.quantity, err
 	}
-	return putBalance(w, key, was, b)
+	b, err = walkBack(r, loc, l, before)
+	return b.quantity, err
 }
 
 // A Balance is how many pieces of a lot the book says are at a location. It

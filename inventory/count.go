@@ -9,8 +9,9 @@ type Counted struct {
 	Location LocationID  `json:"location"`
 	Lines    []CountLine `json:"lines"`
 	// Complete is set when the whole location was counted. Lots that the
-	// book has there and the count did not name are then among the lines
-	// with 0, marked Unnamed.
+	// book had there at that time and the count did not name are then among
+	// the lines with 0, marked Unnamed; a lot of which that becomes known
+	// later gets such a line in its ledger.
 	Complete bool `json:"complete,omitempty"`
 	// Shift is the shift that the count closes, if it closes one.
 	Shift *Shift `json:"shift,omitempty"`
@@ -24,7 +25,8 @@ type CountLine struct {
 	Lot     string    `json:"lot,omitempty"`
 	Expires Date      `json:"expires,omitempty"`
 	Counted int64     `json:"counted"`
-	// Book is what the book said at the moment of recording.
+	// Book is what the book had there at the time of the count, by all that
+	// was known when the count was recorded.
 	Book    int64  `json:"book"`
 	Unnamed bool   `json:"unnamed,omitempty"`
 	Cause   string `json:"cause,omitempty"`
@@ -60,6 +62,9 @@ func (c *Counted) Void(w Writer, e, by journal.Entry) error {
 		if err := Strike(w, e, by, c.movement(l)); err != nil {
 			return err
 		}
+	}
+	if err := strikeUnnamed(w, e, by, c); err != nil {
+		return err
 	}
 	return strikeCount(w, e, c)
 }

@@ -2,6 +2,7 @@ package inventory
 
 import (
 	"context"
+	"math"
 	"slices"
 )
 
@@ -11,7 +12,7 @@ func (b *Book) Count(ctx context.Context, call Call, c Counted) (Receipt, error)
 	return b.Record(ctx, call, c, func(r Reader) ([]Event, error) {
 		ev := c
 		var err error
-		if ev.Lines, err = b.countLines(r, &c); err != nil {
+		if ev.Lines, err = b.countLines(r, call, &c); err != nil {
 			return nil, err
 		}
 		if ev.Shift != nil {
@@ -27,7 +28,7 @@ func (b *Book) Count(ctx context.Context, call Call, c Counted) (Receipt, error)
 	})
 }
 
-func (b *Book) countLines(r Reader, c *Counted) ([]CountLine, error) {
+func (b *Book) countLines(r Reader, call Call, c *Counted) ([]CountLine, error) {
 	if _, err := LocationByID(r, c.Location); err != nil {
 		return nil, err
 	}
@@ -49,8 +50,12 @@ func (b *Book) countLines(r Reader, c *Counted) ([]CountLine, error) {
 		l.Book, l.Unnamed = 0, false
 		lines = append(lines, l)
 	}
+	now, err := b.momentOf(r, call)
+	if err != nil {
+		return nil, err
+	}
 	if c.Complete {
-		there, err := OnHand(r, c.Location, "")
+		there, err := thereBefore(r, c.Location, now)
 		if err != nil {
 			return nil, err
 		}
@@ -64,13 +69,31 @@ func (b *Book) countLines(r Reader, c *Counted) ([]CountLine, error) {
 		return nil, Invalid("lines", "Give what was found, or say that the count is complete.", "the count has no lines")
 	}
 	for i := range lines {
-		bal, err := BalanceAt(r, c.Location, Lot{lines[i].Product, lines[i].Lot})
-		if err != nil {
+		var err error
+		if lines[i].Book, err = balanceBefore(r, c.Location, Lot{lines[i].Product, lines[i].Lot}, now); err != nil {
 			return nil, err
 		}
-		lines[i].Book = bal.Quantity
 	}
 	return slices.Clip(lines), nil
+}
+
+// momentOf returns the moment of an entry that is about to be written.
+func (b *Book) momentOf(r Reader, call Call) (moment, error) {
+	m := moment{call.Happened, math.MaxUint64}
+	if !m.at.IsZero() {
+		return m, nil
+	}
+	m.at = b.now()
+	if head := r.Head(); head.Seq > 0 {
+		last, err := r.Entry(head.Seq)
+		if err != nil {
+			return m, err
+		}
+		if m.at.Before(last.Recorded) { // a clock that went back doesn't take the journal with it
+			m.at = last.Recorded
+		}
+	}
+	return m, nil
 }
 
 // Correct strikes out an entry. Reason is for whoever reads the journal later.

@@ -14,5 +14,6 @@ const (
 	ixOnHand   Index = "onhand"   // location product lot -> nothing; only while the quantity is not 0
 	ixHold     Index = "hold"     // product lot seq -> reason; lot empty for all lots
 	ixCount    Index = "count"    // location time seq -> shift, complete
+	ixUnnamed  Index = "unnamed"  // seq of a complete count, product lot -> nothing; lines it got later
 	ixStruck   Index = "struck"   // seq of an entry -> seq of the correction that struck it out
 )

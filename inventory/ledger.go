@@ -231,13 +231,19 @@ func Post(w Writer, e journal.Entry, m Movement) error {
 		if err := putPlace(w, m.To, &m, m.Quantity); err != nil {
 			return err
 		}
-		return anchorBalance(w, m.To, &m)
+		if err := anchorBalance(w, m.To, &m); err != nil {
+			return err
+		}
+		return settle(w, m.To, m.Lot, m.moment())
 	}
 	return eachSide(&m, func(loc LocationID, delta int64) error {
 		if err := putPlace(w, loc, &m, delta); err != nil {
 			return err
 		}
-		return moveBalance(w, loc, &m, delta)
+		if err := moveBalance(w, loc, &m, delta); err != nil {
+			return err
+		}
+		return settle(w, loc, m.Lot, m.moment())
 	})
 }
 
@@ -252,13 +258,19 @@ func Strike(w Writer, e, c journal.Entry, m Movement) error {
 		if err := putPlace(w, m.To, &m, m.Quantity); err != nil {
 			return err
 		}
-		return recomputeBalance(w, m.To, m.Lot)
+		if err := recomputeBalance(w, m.To, m.Lot); err != nil {
+			return err
+		}
+		return settle(w, m.To, m.Lot, m.moment())
 	}
 	return eachSide(&m, func(loc LocationID, delta int64) error {
 		if err := putPlace(w, loc, &m, delta); err != nil {
 			return err
 		}
-		return moveBalance(w, loc, &m, -delta)
+		if err := moveBalance(w, loc, &m, -delta); err != nil {
+			return err
+		}
+		return settle(w, loc, m.Lot, m.moment())
 	})
 }
 

@@ -95,8 +95,9 @@ func happenings(t *rapid.T) []happening {
 			h.corrects = rapid.IntRange(0, max(i-1, 0)).Draw(t, "corrects")
 			if i == 0 || hs[h.corrects].what == "correct" || struck[h.corrects] {
 				h.what = "waste"
+			} else {
+				struck[h.corrects] = true
 			}
-			struck[h.corrects] = h.what == "correct"
 		}
 		hs[i] = h
 	}

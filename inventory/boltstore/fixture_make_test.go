@@ -123,12 +123,12 @@ func rowsOf(t *testing.T, dir string) (rows []string) {
 }
 
 // TestMakeFixture shows that the fixture has the same rows each time that it is
-// made, and with -update writes it if there is none. One of a version that was released is
-// never made anew: files like it lie in people's folders, and what it shows is
-// that they can be read. Before that, a changed form of rows or bodies wants a
-// new one: remove it, make it, and put its head into fixtureHead. (Where bbolt puts a bucket's pages depends
-// on the order of a map, so the files' bytes differ.) A fixture that is there already is never replaced: files
-// like it lie in people's folders.
+// made (where bbolt puts a bucket's pages depends on the order of a map, so the
+// files' bytes differ), and with -update writes it if there is none. One of a
+// version that was released is never made anew: files like it lie in people's
+// folders, and it shows that they can be read. Before that, a changed form of
+// rows or bodies wants a new one: remove it, make it, and put its head into
+// fixtureHead.
 func TestMakeFixture(t *testing.T) {
 	dir, other := t.TempDir(), t.TempDir()
 	makeFixture(t, dir)
