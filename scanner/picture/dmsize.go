@@ -196,7 +196,7 @@ func timing(m *projective, s *search, q [4]Point, top bool) map[int]float64 {
 			inset = min(inset, 0.12)
 		}
 		smp := s.samplerFor(pitch)
-		n := int(min(600, max(64, length*smp.scale*2)))
+		n := int(min(600, max(64, length*smp.scale*1.25)))
 		line := make([]float32, n+n/4)
 		for i := range line {
 			t := (float64(i)+0.5)/float64(n) - 0.125

@@ -15,6 +15,7 @@ const (
 	patchBefore = 0.06
 	patchBeyond = 0.30
 	patchArea   = 9000.0 // samples of the unit square
+	every       = 2      // of the samples along a far side are looked at: the activity is wider than one
 )
 
 // newPatch samples the neighbourhood of e and differentiates it along both
@@ -64,16 +65,15 @@ type farLine struct {
 func (p *patch) right() []farLine {
 	return searchFar(p.ds, p.dt, func(s0, ds float64, n int) float32 {
 		var sum float32
-		off := patchBefore * p.dt
-		for i := range n {
-			t := int(off) + i
+		off := int(patchBefore * p.dt)
+		for i := 0; i < n; i += every {
 			x := int(s0 + ds*float64(i))
-			if x < 0 || x >= p.ns || t >= p.nt {
+			if x < 0 || x >= p.ns || off+i >= p.nt {
 				return -1
 			}
-			sum += p.alongT[t*p.ns+x]
+			sum += p.alongT[(off+i)*p.ns+x]
 		}
-		return sum / float32(n)
+		return sum * every / float32(n)
 	}, float64(p.ns))
 }
 
@@ -81,14 +81,14 @@ func (p *patch) top() []farLine {
 	return searchFar(p.dt, p.ds, func(t0, dt float64, n int) float32 {
 		var sum float32
 		off := int(patchBefore * p.ds)
-		for i := range n {
+		for i := 0; i < n; i += every {
 			y := int(t0 + dt*float64(i))
 			if y < 0 || y >= p.nt || off+i >= p.ns {
 				return -1
 			}
 			sum += p.alongS[y*p.ns+off+i]
 		}
-		return sum / float32(n)
+		return sum * every / float32(n)
 	}, float64(p.nt))
 }
 
