@@ -48,16 +48,17 @@ func (s *search) run() { s.stages(append(s.coarseToFine(), s.plain, s.enlarged))
 
 // coarseToFine are the stages that look for each kind with our own finders.
 func (s *search) coarseToFine() []func() {
+	half, quarter := min(1, len(s.levels)-1), min(2, len(s.levels)-1)
 	return []func(){
-		func() { s.dataMatrix(min(1, len(s.levels)-1), 150) },
-		func() { s.dataMatrix(0, 120) },
-		func() { s.dataMatrix(min(2, len(s.levels)-1), 60) },
+		func() { s.dataMatrix(half, 150) },
+		func() { s.bars(half, 16) },
+		func() { s.qr(half) },
 		func() { s.bars(0, 24) },
-		func() { s.bars(min(1, len(s.levels)-1), 16) },
-		func() { s.bars(min(2, len(s.levels)-1), 12) },
-		func() { s.qr(min(1, len(s.levels)-1)) },
+		func() { s.dataMatrix(0, 120) },
+		func() { s.dataMatrix(quarter, 60) },
+		func() { s.bars(quarter, 12) },
 		func() { s.qr(0) },
-		func() { s.qr(min(2, len(s.levels)-1)) },
+		func() { s.qr(quarter) },
 	}
 }
 
