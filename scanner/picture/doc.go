@@ -1,2 +1,89 @@
 // Package picture reads the barcodes in a photograph.
+//
+// Decode takes the bytes of a PNG, JPEG or WebP picture, Read an image.Image.
+// Both give every symbol that they are sure of: what kind it is (the AIM
+// symbology identifier, which says whether the text is GS1 element strings),
+// its text with each separating FNC1 as U+001D, and its corners. What the text
+// means is not this package's business: see lotbook/scanner/gs1 and hibc.
+//
+// # How a picture is read
+//
+// The decoders, which turn modules or bar widths into text, are gozxing's. What
+// loses symbols in photographs is finding them and laying a grid over them, so
+// that part is done here:
+//
+//   - The picture becomes shades of gray, and a pyramid of halves of it
+//     (gray.go, search.go). Each kind of symbol is looked for on the half
+//     first, where edges are cleaner and pixels fewer, then on the whole and on
+//     the quarter.
+//   - A DataMatrix is bounded on two sides by a solid L. Straight edges are
+//     grown from the gradient (gradient.go, segment.go), paired to corners
+//     (corner.go), and closed by the two far sides, which alternate
+//     (farside.go). The alternation tells the size (dmsize.go).
+//   - A QR code has three square position patterns (finder.go), which give its
+//     place and roughly its size (qr.go).
+//   - Both then become a lattice: a projective map, with a bow on each side for
+//     labels around a bottle, moved until the modules that are known beforehand
+//     come out right (lattice.go, projective.go). The modules are sampled and
+//     cut into dark and light in several ways (modules.go), and the decoder
+//     says which one is a symbol.
+//   - A linear symbol is a region whose edges all run one way (barregion.go).
+//     Strips across it, along the measured direction, are averaged, sharpened
+//     and cut into bars and spaces (profile.go, row.go); Code 128 is pulled
+//     onto whole modules (snap128.go), EAN is drawn again and compared
+//     (redraw.go).
+//   - At last gozxing's own readers are asked (plain.go), and a small picture
+//     is looked at enlarged (enlarge.go).
+//
+// # Why not one word too many
+//
+// A wrong lot number is worse than none. So: a linear symbol counts only when
+// strips at different heights agree and no other text comes near; short Code
+// 128 needs clear space; a DataMatrix is not decoded before its sides are
+// right to 85 or 92 in 100 modules; a symbol whose character set isn't known
+// is left out.
+//
+// The code words of Code 128 are turned into text here (code128.go), because
+// of what the check character does: it may have the value of a function
+// character, and a reader that takes it as data then adds a separator (102) or
+// changes the identifier (97). A reader that isn't told to expect GS1 drops the
+// separators, and the lot runs into the serial number behind it.
+//
+// # What is read
+//
+// GS1 DataMatrix and DataMatrix ECC 200, square, rectangular and DMRE, also
+// mirrored and light on dark; GS1 QR and QR; GS1-128 and Code 128; Code 39;
+// EAN-13, EAN-8, UPC-A and UPC-E (all but EAN-8 as 13 digits); ITF-14 with a
+// right check digit; GS1 DataBar Omnidirectional, Truncated and Stacked
+// Omnidirectional. HIBC is text in one of these.
+//
+// # What is not
+//
+//   - GS1 DataBar Limited, Expanded and (not omnidirectional) Stacked;
+//     composite components; PDF417, Aztec, Micro QR, Code 93, Codabar, and
+//     DataMatrix older than ECC 200.
+//   - A DataMatrix with an ECI (another character set than ISO 8859-1): gozxing
+//     decodes it wrongly, so it is left out. Without ECI its bytes are taken as
+//     ISO 8859-1, as the standard says; UTF-8 without ECI comes out as two
+//     characters each.
+//   - An ITF of other than 14 digits, a Code 39 of fewer than four characters,
+//     a Code 128 of fewer than two code words between start and check: too
+//     easily seen in other things. Supplements of EAN are not read. Structured
+//     append is not put together.
+//   - Modules below some 1.3 pixels, blur of more than some 0.4 modules for
+//     bars and 0.5 for matrices, motion of more than two modules, and glare
+//     over more than the error correction bears. Erasures are not used.
+//   - Several pictures of one pack are not combined.
+//
+// # Limits
+//
+// A picture of more than Options.MaxPixels is refused by its header, before
+// its pixels are decoded. The time is bounded by the context and by
+// Options.Deadline; what was found until then is returned with the error. A
+// panic in a decoder loses what it was looking at, not the program.
+//
+// The pictures of the tests are of an independent encoder and of others'
+// photographs (testdata/README.md); the camera that turns, bends and spoils
+// them is a model (internal/camera). Command report compares this package with
+// another reader.
 package picture

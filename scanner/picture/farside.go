@@ -19,7 +19,8 @@ const (
 )
 
 // newPatch samples the neighbourhood of e and differentiates it along both
-// axes: alternating modules show as activity along a line.
+// axes: alternating modules show as activity along a line. The patch is good
+// until the next one of the same search.
 func newPatch(e ell, s *search) patch {
 	a, b := dist(e.corner, e.foot), dist(e.corner, e.head)
 	per := math.Sqrt(patchArea / (a * b)) // samples a picture pixel
@@ -31,7 +32,7 @@ func newPatch(e ell, s *search) patch {
 	vx, vy := (e.head.X-e.corner.X)/p.dt, (e.head.Y-e.corner.Y)/p.dt
 	ox := e.corner.X - patchBefore*(p.ds*ux+p.dt*vx)
 	oy := e.corner.Y - patchBefore*(p.ds*uy+p.dt*vy)
-	px := make([]float32, p.ns*p.nt)
+	px := s.scratch(0, p.ns*p.nt)
 	for t := range p.nt {
 		x, y := ox+float64(t)*vx, oy+float64(t)*vy
 		row := px[t*p.ns : (t+1)*p.ns]
@@ -41,7 +42,9 @@ func newPatch(e ell, s *search) patch {
 			y += uy
 		}
 	}
-	p.alongS, p.alongT = make([]float32, len(px)), make([]float32, len(px))
+	p.alongS, p.alongT = s.scratch(1, len(px)), s.scratch(2, len(px))
+	clear(p.alongS)
+	clear(p.alongT)
 	for t := range p.nt - 1 {
 		for i := range p.ns - 1 {
 			k := t*p.ns + i
@@ -50,6 +53,14 @@ func newPatch(e ell, s *search) patch {
 		}
 	}
 	return p
+}
+
+// scratch returns the k-th buffer for n samples, whatever was in it before.
+func (s *search) scratch(k, n int) []float32 {
+	if cap(s.buffers[k]) < n {
+		s.buffers[k] = make([]float32, n)
+	}
+	return s.buffers[k][:n]
 }
 
 // A farLine is a side opposite to an arm: where it starts, at the end of the

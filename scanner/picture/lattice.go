@@ -70,6 +70,15 @@ func unit(x, y float64) (float64, float64) {
 type sampler struct {
 	g     *gray
 	scale float64 // level pixels per picture pixel
+	buf   []float32
+}
+
+// shades returns a buffer for n shades, whatever was in it before.
+func (s *sampler) shades(n int) []float32 {
+	if cap(s.buf) < n {
+		s.buf = make([]float32, n)
+	}
+	return s.buf[:n]
 }
 
 func (s *sampler) at(x, y float64) float32 { return s.g.at(x*s.scale, y*s.scale) }
@@ -83,7 +92,7 @@ func (s *search) samplerFor(module float64) sampler {
 		module /= 2
 		k++
 	}
-	return sampler{s.levels[k], 1 / float64(int(1)<<k)}
+	return sampler{g: s.levels[k], scale: 1 / float64(int(1)<<k)}
 }
 
 // match is how well the probes agree: mean of the light ones less mean of the
@@ -106,7 +115,7 @@ func (l *lattice) match(s *sampler, probes []probe) float64 {
 // agree is the share of the probes that lie on their side of the middle
 // between the mean light and the mean dark one: 0.5 for noise.
 func (l *lattice) agree(s *sampler, probes []probe) float64 {
-	v := make([]float32, len(probes))
+	v := s.shades(len(probes))
 	var sum, n [2]float32
 	for i, p := range probes {
 		x, y := l.to(p.u, p.v)

@@ -60,7 +60,7 @@ func (s *search) bars(level, most int) {
 // sharpened ones; it reports whether something was believed.
 func (b *barReader) read() bool {
 	r := b.reg
-	smp := sampler{b.s.levels[max(0, r.level-1)], 1 / float64(int(1)<<max(0, r.level-1))}
+	smp := sampler{g: b.s.levels[max(0, r.level-1)], scale: 1 / float64(int(1)<<max(0, r.level-1))}
 	pixel := float64(int(1) << max(0, r.level-1))
 	type pass struct {
 		thick   float64 // picture pixels

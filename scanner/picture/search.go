@@ -15,6 +15,7 @@ type search struct {
 
 	fields   [6]*field       // gradients by level, made when asked for
 	edges    [6][]segment    // straight edges by level
+	buffers  [3][]float32    // of patches
 	ells     [2][]ell        // corners that were tried as a DataMatrix, dark and light
 	triples  [][3]Point      // position patterns that were tried together as a QR code
 	probes   map[int][]probe // of QR codes, by modules a side
