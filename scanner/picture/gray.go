@@ -102,6 +102,20 @@ func (g *gray) half() *gray {
 func (g *gray) at(x, y float64) float32 {
 	x -= 0.5
 	y -= 0.5
+	if xi, yi := int(x), int(y); x >= 0 && y >= 0 && xi < g.w-1 && yi < g.h-1 {
+		fx, fy := float32(x-float64(xi)), float32(y-float64(yi))
+		i := yi*g.stride + xi
+		p, q := g.pix[i:i+2:i+2], g.pix[i+g.stride:i+g.stride+2]
+		a, b := float32(p[0]), float32(q[0])
+		a += fx * (float32(p[1]) - a)
+		b += fx * (float32(q[1]) - b)
+		return a + fy*(b-a)
+	}
+	return g.atEdge(x, y)
+}
+
+// atEdge is at for places near the border, half a pixel already taken off.
+func (g *gray) atEdge(x, y float64) float32 {
 	if x < 0 {
 		x = 0
 	}

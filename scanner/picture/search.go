@@ -55,7 +55,7 @@ func (s *search) coarseToFine() []func() {
 		func() { s.bars(half, 16) },
 		func() { s.qr(half) },
 		func() { s.bars(0, 24) },
-		func() { s.dataMatrix(0, 120) },
+		func() { s.dataMatrix(0, 50) },
 		func() { s.dataMatrix(quarter, 60) },
 		func() { s.bars(quarter, 12) },
 		func() { s.qr(0) },
