@@ -54,19 +54,20 @@ func (l *luminance) String() string {
 // of megapixels.
 const plainMax = 2_500_000
 
-// plain runs gozxing's own whole-picture readers over the larger levels: one
-// symbol of each kind at most, axis-led, and a second opinion on pictures
-// where our own finders see nothing. Not its linear readers: they believe one
-// row of pixels, and then read EAN codes out of any texture.
+// plain runs gozxing's own whole-picture readers over the largest level that
+// they can take, if our own finders see nothing: a second opinion, axis-led, of
+// one symbol of each kind at most. Not its linear readers: they believe one row
+// of pixels, and then read EAN codes out of any texture.
 func (s *search) plain() {
-	levels := 0
+	if len(s.found) > 0 {
+		return
+	}
+	done := false
 	for k, g := range s.levels {
-		if g.w*g.h > plainMax {
+		if g.w*g.h > plainMax || done {
 			continue
 		}
-		if levels++; levels > 1 {
-			return
-		}
+		done = true
 		scale := float64(int(1) << k)
 		for _, invert := range []bool{false, true} {
 			src := newLuminance(g, invert)

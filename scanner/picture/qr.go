@@ -25,6 +25,9 @@ func (s *search) qr(level int) {
 			if s.stopped() {
 				return
 			}
+			if inverted && level == 0 && len(s.levels) > 1 {
+				continue // small and light on dark: not on packs
+			}
 			var fs []finder
 			for _, f := range m.finders(inverted) {
 				f.c, f.module = scaled(f.c, scale), f.module*scale
