@@ -55,7 +55,7 @@ func (s *search) coarseToFine() []func() {
 		func() { s.bars(half, 16) },
 		func() { s.qr(half) },
 		func() { s.bars(0, 24) },
-		func() { s.dataMatrix(0, 50) },
+		func() { s.dataMatrix(0, 50); s.forget(0) },
 		func() { s.dataMatrix(quarter, 60) },
 		func() { s.bars(quarter, 12) },
 		func() { s.qr(0) },
@@ -79,6 +79,10 @@ func (s *search) field(level int) *field {
 	}
 	return s.fields[level]
 }
+
+// forget gives back the gradient and edges of a level: at 12 megapixels they
+// are larger than the picture.
+func (s *search) forget(level int) { s.fields[level], s.edges[level] = nil, nil }
 
 func (s *search) segments(level int, f *field) []segment {
 	if s.edges[level] == nil {
