@@ -3,6 +3,7 @@ package picture
 import (
 	"context"
 	"math"
+	"slices"
 )
 
 // A search is the reading of one picture: its pyramid of halved sizes, the
@@ -47,20 +48,31 @@ func (s *search) full() bool { return s.opt.Limit > 0 && len(s.found) >= s.opt.L
 // run goes through the stages, cheap and likely ones first.
 func (s *search) run() { s.stages(append(s.coarseToFine(), s.plain, s.enlarged)) }
 
+// fullMax is the largest picture, in pixels, that is searched at its full size,
+// too: above, that doubles the time and takes half as much memory again, and
+// found nothing more in the scenes tried. The modules of what is found are
+// sampled from the full picture all the same.
+const fullMax = 6_000_000
+
 // coarseToFine are the stages that look for each kind with our own finders.
 func (s *search) coarseToFine() []func() {
 	half, quarter := min(1, len(s.levels)-1), min(2, len(s.levels)-1)
-	return []func(){
+	out := []func(){
 		func() { s.dataMatrix(half, 150) },
 		func() { s.bars(half, 16) },
 		func() { s.qr(half) },
-		func() { s.bars(0, 24) },
-		func() { s.dataMatrix(0, 50); s.forget(0) },
 		func() { s.dataMatrix(quarter, 60) },
 		func() { s.bars(quarter, 12) },
-		func() { s.qr(0) },
 		func() { s.qr(quarter) },
 	}
+	if g := s.levels[0]; g.w*g.h > fullMax {
+		return out
+	}
+	return slices.Insert(out, 3,
+		func() { s.bars(0, 24) },
+		func() { s.dataMatrix(0, 50); s.forget(0) },
+		func() { s.qr(0) },
+	)
 }
 
 func (s *search) stages(stages []func()) {
