@@ -73,6 +73,8 @@ type Call struct {
 	Key string
 	// Happened is when it happened; zero means now.
 	Happened time.Time
+	// CheckOnly says whether it could be recorded, and records nothing.
+	CheckOnly bool
 }
 
 // future is how far ahead of the clock something may say that it happened:
@@ -91,6 +93,12 @@ func (b *Book) Record(ctx context.Context, call Call, command any, decide func(R
 	}
 	if call.Happened.After(b.now().Add(future)) {
 		return Receipt{}, Invalid("at", "Give the time when it happened, with its time zone.", "%s lies in the future", call.Happened.Format(time.RFC3339))
+	}
+	if call.CheckOnly {
+		return Receipt{}, b.store.View(ctx, func(r Reader) error {
+			_, err := decide(r)
+			return err
+		})
 	}
 	doc, err := json.Marshal(struct {
 		Command  any

@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 	"slices"
+	"time"
 )
 
 // Count records what was found at a location. With Complete set, every lot
@@ -15,17 +16,32 @@ func (b *Book) Count(ctx context.Context, call Call, c Counted) (Receipt, error)
 		if ev.Lines, err = b.countLines(r, call, &c); err != nil {
 			return nil, err
 		}
-		if ev.Shift != nil {
-			u, err := b.Unit(r)
-			if err != nil {
-				return nil, err
-			}
-			if _, _, err := u.Window(*ev.Shift); err != nil {
-				return nil, err
-			}
+		at := call.Happened
+		if at.IsZero() {
+			at = b.now()
 		}
-		return []Event{&ev}, nil
+		return []Event{&ev}, b.checkShift(r, ev.Shift, at)
 	})
+}
+
+// checkShift says whether a count can close a shift: one that is days away is a
+// slip.
+func (b *Book) checkShift(r Reader, s *Shift, at time.Time) error {
+	if s == nil {
+		return nil
+	}
+	u, err := b.Unit(r)
+	if err != nil {
+		return err
+	}
+	from, to, err := u.Window(*s)
+	if err != nil {
+		return err
+	}
+	if at.Before(from.Add(-12*time.Hour)) || at.After(to.Add(24*time.Hour)) {
+		return Invalid("shift", "Name the shift that the count closes, or give the time when it was counted.", "a count of %s can't close %s", at.UTC().Format(time.RFC3339), s)
+	}
+	return nil
 }
 
 func (b *Book) countLines(r Reader, call Call, c *Counted) ([]CountLine, error) {

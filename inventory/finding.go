@@ -33,6 +33,7 @@ const (
 	FindingExpiryDiffers  = "expiry_differs"    // this lot was recorded with another expiry date
 	FindingBoxScanned     = "box_code"          // the code of a box, not of one piece
 	FindingSameSerial     = "same_serial"       // this very piece is recorded in the treatment already
+	FindingNotRecorded    = "said_not_recorded" // somebody said that a pack of this kind was used and not recorded
 	FindingSimilarLot     = "similar_lot"       // a lot on record reads almost the same
 	FindingExpiryUnknown  = "expiry_unknown"    // neither the code nor the record has one
 )

@@ -2,6 +2,7 @@ package inventory
 
 import (
 	"strings"
+	"time"
 
 	"lotbook/inventory/journal"
 	"lotbook/inventory/rowcode"
@@ -26,6 +27,8 @@ type Location struct {
 	ID   LocationID `json:"id"`
 	Name string     `json:"name"`
 	Type PlaceKind  `json:"kind"`
+	// Since is when it was first added; an entry says that itself.
+	Since time.Time `json:"-"`
 }
 
 // LocationSet adds a location, or renames it.
@@ -52,11 +55,22 @@ func (l *LocationSet) check() error {
 
 // Project implements Event.
 func (l *LocationSet) Project(w Writer, e journal.Entry) error {
+	key := rowcode.AppendText(nil, string(l.ID))
+	since := e.Happened
+	if row, err := w.Get(ixLocation, key); err != nil {
+		return err
+	} else if row != nil {
+		old, err := decodeLocation(key, row)
+		if err != nil {
+			return err
+		}
+		since = old.Since
+	}
 	v := rowcode.NewEnc(1, 64)
-	v.Uint(e.Seq)
+	v.Time(since)
 	v.Text(l.Name)
 	v.Text(string(l.Type))
-	return w.Put(ixLocation, rowcode.AppendText(nil, string(l.ID)), v.Bytes())
+	return w.Put(ixLocation, key, v.Bytes())
 }
 
 func decodeLocation(key, row []byte) (Location, error) {
@@ -66,7 +80,7 @@ func decodeLocation(key, row []byte) (Location, error) {
 		return l, err
 	}
 	d := rowcode.NewDec(1, row)
-	d.Uint()
+	l.Since = d.Time()
 	l.Name = d.Text()
 	l.Type = PlaceKind(d.Text())
 	return l, d.Err()

@@ -3,6 +3,7 @@ package inventory
 import (
 	"strings"
 	"unicode"
+	"unicode/utf8"
 
 	"lotbook/inventory/journal"
 	"lotbook/inventory/rowcode"
@@ -24,7 +25,7 @@ func lotFromKey(k *rowcode.Key) Lot {
 
 // checkLotNumber says whether a text can be a lot number.
 func checkLotNumber(s string) error {
-	if len(s) > 100 || !rowcode.Valid(s) || strings.ContainsFunc(s, unicode.IsControl) {
+	if len(s) > 100 || !rowcode.Valid(s) || !utf8.ValidString(s) || strings.ContainsFunc(s, unicode.IsControl) {
 		return Invalid("lot", "Copy the lot number as printed, without control characters, at most 100 bytes.", "%q can't be a lot number", s)
 	}
 	return nil

@@ -3,6 +3,7 @@ package inventory
 import (
 	"context"
 	"fmt"
+	"strings"
 	"time"
 )
 
@@ -21,6 +22,7 @@ func (b *Book) ResolveUse(r Reader, s *Stock, zeroOK bool) (Pack, error) {
 }
 
 func (b *Book) resolvePack(r Reader, s *Stock, zeroOK bool) (Pack, error) {
+	s.Lot, s.Serial = strings.TrimSpace(s.Lot), strings.TrimSpace(s.Serial)
 	if err := checkLotNumber(s.Lot); err != nil {
 		return Pack{}, err
 	}
@@ -80,7 +82,7 @@ func (b *Book) resolvePack(r Reader, s *Stock, zeroOK bool) (Pack, error) {
 	}
 	const most = 10_000_000
 	if (s.Quantity == 0 && !zeroOK) || s.Quantity > most {
-		return Pack{}, Invalid("quantity", "Give a number of pieces, 1 or more.", "a quantity of %d", s.Quantity)
+		return Pack{}, Invalid("quantity", "Give a number of pieces, 1 to 10 million.", "a quantity of %d", s.Quantity)
 	}
 	return pack, nil
 }
@@ -174,11 +176,57 @@ func (b *Book) Receive(ctx context.Context, call Call, lines ...Received) (Recei
 		return evs, EachLine(len(lines), func(i int) error {
 			v := lines[i]
 			evs[i] = &v
-			if v.To == "" {
-				return Invalid("to", "Say where the delivery was put.", "there is no location")
-			}
-			return b.stock(r, call, &v.Stock, "", v.To)
+			return b.receivable(r, call, &v)
 		})
+	})
+}
+
+// repeatDays is within how many days the same delivery line again is taken for
+// a repetition: common practice, no source.
+const repeatDays = 60
+
+// ReceiveOnce is Receive for lists that may come twice: it refuses a line of
+// which the same lot, quantity, supplier and order were received in the last
+// weeks.
+func (b *Book) ReceiveOnce(ctx context.Context, call Call, lines ...Received) (Receipt, error) {
+	return b.Record(ctx, call, lines, func(r Reader) ([]Event, error) {
+		evs := make([]Event, len(lines))
+		return evs, EachLine(len(lines), func(i int) error {
+			v := lines[i]
+			evs[i] = &v
+			if err := b.receivable(r, call, &v); err != nil {
+				return err
+			}
+			return b.notReceived(r, &v)
+		})
+	})
+}
+
+func (b *Book) receivable(r Reader, call Call, v *Received) error {
+	if v.To == "" {
+		return Invalid("to", "Say where the delivery was put.", "there is no location")
+	}
+	return b.stock(r, call, &v.Stock, "", v.To)
+}
+
+// notReceived says whether the same was received before, in a Refusal.
+func (b *Book) notReceived(r Reader, v *Received) error {
+	return ScanLedger(r, v.lot(), func(m *Movement) error {
+		if m.Class != ClassReceived || m.Struck != 0 || m.Quantity != v.Quantity || m.Other != v.Supplier || m.Happened.Before(b.now().AddDate(0, 0, -repeatDays)) {
+			return nil
+		}
+		e, err := r.Entry(m.Entry)
+		if err != nil {
+			return err
+		}
+		ev, err := b.reg.Decode(e)
+		if err != nil {
+			return err
+		}
+		if old, ok := ev.(*Received); !ok || old.Order != v.Order {
+			return nil
+		}
+		return Conflict("received_before", "Leave the row out; or, if it is truly a second delivery, import it with --again.", "%d of lot %s were received on %s already, by entry %d", m.Quantity, v.Lot, DateOf(m.Happened, time.UTC), m.Entry)
 	})
 }
 
@@ -263,9 +311,17 @@ func (b *Book) Release(ctx context.Context, call Call, v Released) (Receipt, err
 			if err != nil {
 				return nil, err
 			}
-			if len(holds) == 0 {
-				return nil, Conflict("not_held", "Look at the list of holds.", "one of these lots of %s is not on hold", v.Product)
+			if len(holds) > 0 {
+				continue
 			}
+			if l.Number != "" {
+				if all, err := holdsOf(r, Lot{l.Product, ""}); err != nil {
+					return nil, err
+				} else if len(all) > 0 {
+					return nil, Conflict("all_lots_held", "Release all lots, and hold again those that must stay so.", "lot %s has no hold of its own: all lots of %s are on hold", l.Number, v.Product)
+				}
+			}
+			return nil, Conflict("not_held", "Ask about the lot to see what holds it.", "lot %q of %s is not on hold", l.Number, v.Product)
 		}
 		return []Event{&v}, nil
 	})

@@ -2,6 +2,7 @@ package reports
 
 import (
 	"fmt"
+	"strconv"
 	"time"
 
 	"lotbook/inventory"
@@ -34,7 +35,7 @@ func (a *Asked) source(head journal.Head) Section {
 		Text:  []string{"Whoever noted the hash of an entry can show by lotbook verify that nothing up to it has changed since."},
 		Facts: []Fact{
 			{Label: "Unit", Value: Text(a.Unit)},
-			{Label: "Journal up to entry", Value: Integer(int64(head.Seq))},
+			{Label: "Journal up to entry", Value: entryCell(head.Seq)},
 			{Label: "Hash of that entry", Value: Text(head.Hash.String())},
 		},
 	}
@@ -60,7 +61,7 @@ func entryCell(n uint64) Cell {
 	if n == 0 {
 		return Blank()
 	}
-	return Integer(int64(n))
+	return Text(strconv.FormatUint(n, 10))
 }
 
 func plural(n int, one, many string) string {
@@ -68,4 +69,24 @@ func plural(n int, one, many string) string {
 		return fmt.Sprintf("1 %s", one)
 	}
 	return fmt.Sprintf("%d %s", n, many)
+}
+
+// orNone gives a table without rows one that says so, by the mark given.
+func orNone(t *Table, none Cell) *Table {
+	rows := t.Rows
+	t.Rows = func(yield func([]Cell, error) bool) {
+		any := false
+		for row, err := range rows {
+			any = true
+			if !yield(row, err) {
+				return
+			}
+		}
+		if !any {
+			row := make([]Cell, len(t.Columns))
+			row[0] = none
+			yield(row, nil)
+		}
+	}
+	return t
 }

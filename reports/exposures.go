@@ -13,12 +13,16 @@ import (
 // book as they are drawn.
 func Exposures(ctx context.Context, b *trace.Book, a *trace.LotAnswer, by Asked) *Workbook {
 	w := by.workbook("Who received lot " + a.Lot)
+	none := NoneFound()
+	if !a.OnRecord {
+		none = Mark("not on record")
+	}
 	w.Sheets = []Sheet{
 		{Name: "Summary", Summary: &Summary{Sections: exposureSummary(a, &by)}},
-		{Name: "Exposures", Table: exposureTable(ctx, b, a)},
-		{Name: "Machines", Table: machineTable(a)},
-		{Name: "Stock", Table: stockTable(a)},
-		{Name: "Count differences", Table: differenceTable(a)},
+		{Name: "Exposures", Table: orNone(exposureTable(ctx, b, a), none)},
+		{Name: "Machines", Table: orNone(machineTable(a), none)},
+		{Name: "Stock", Table: orNone(stockTable(a), none)},
+		{Name: "Count differences", Table: orNone(differenceTable(a), none)},
 	}
 	if len(a.StruckOut) > 0 {
 		w.Sheets = append(w.Sheets, Sheet{Name: "Struck out", Table: struckTable(a)})
@@ -30,7 +34,7 @@ func exposureSummary(a *trace.LotAnswer, by *Asked) []Section {
 	secs := []Section{lotSection(a)}
 	if !a.OnRecord {
 		text := "No entry of this unit names this lot. That is not proof that it never was here: see the similar lots, and compare the number with the notice."
-		secs = append(secs, Section{Title: "Not on record", Text: []string{text}, Caution: true})
+		return append(secs, Section{Title: "Not on record", Text: []string{text}, Caution: true}, by.source(a.AsOf))
 	}
 	if len(a.Limits) > 0 {
 		secs = append(secs, Section{Title: "What this answer can't tell", Text: a.Limits, Caution: true})
@@ -48,7 +52,7 @@ func exposureSummary(a *trace.LotAnswer, by *Asked) []Section {
 	}
 	counts.Rows = RowsOf(rows...)
 	grades := Section{Title: "Treatments, patients and machines by grade", Table: &counts}
-	grades.Text = []string{fmt.Sprintf("%s lack a record of this kind in the time when the lot may have been in the unit. A patient or a machine counts once, under the surest grade.", plural(a.Gaps, "treatment", "treatments"))}
+	grades.Text = []string{fmt.Sprintf("%s lack a record of this kind in the time when the lot may have been in the unit. A treatment, a patient or a machine counts once, under its surest grade.", plural(a.Gaps, "treatment", "treatments"))}
 	for _, x := range a.Excluded {
 		grades.Text = append(grades.Text, fmt.Sprintf("%s of these not listed: %s.", plural(x.Treatments, "treatment", "treatments"), x.Reason))
 	}
@@ -112,12 +116,12 @@ func massSection(a *trace.LotAnswer) Section {
 
 func exposureTable(ctx context.Context, b *trace.Book, a *trace.LotAnswer) *Table {
 	t := &Table{
-		Frozen: 2,
+		Frozen: 3,
 		Columns: []Column{
 			{Header: "Grade", Kind: KindText, Width: 19},
 			{Header: "Patient", Kind: KindText, Width: 12},
-			{Header: "Name", Kind: KindText, Width: 24},
 			{Header: "Treatment", Kind: KindText, Width: 12},
+			{Header: "Name", Kind: KindText, Width: 24},
 			{Header: "Treatment start", Kind: KindInstant, Width: 17},
 			{Header: "Machine", Kind: KindText, Width: 10},
 			{Header: "Station", Kind: KindText, Width: 10},
@@ -127,7 +131,7 @@ func exposureTable(ctx context.Context, b *trace.Book, a *trace.LotAnswer) *Tabl
 			{Header: "Serial", Kind: KindText, Width: 14},
 			{Header: "How known", Kind: KindText, Width: 12},
 			{Header: "Recorded by", Kind: KindText, Width: 14},
-			{Header: "Entry", Kind: KindInteger, Width: 10},
+			{Header: "Entry", Kind: KindText, Width: 10},
 			{Header: "Why", Kind: KindText, Width: 60},
 		},
 	}
@@ -167,7 +171,7 @@ func fillExposure(row []Cell, x *trace.Exposure) {
 		how, by = Text(string(x.How)), Text(x.By)
 	}
 	copy(row, []Cell{
-		Text(string(x.Grade)), Text(string(x.Patient)), Text(x.Name), Text(string(x.Treatment)), Instant(x.Start),
+		Text(string(x.Grade)), Text(string(x.Patient)), Text(string(x.Treatment)), Text(x.Name), Instant(x.Start),
 		Text(string(x.Machine)), Text(string(x.Station)), instantCell(x.From), instantCell(x.Until), pieces,
 		Text(x.Serial), how, by, entryCell(x.Entry), Text(x.Why),
 	})
@@ -213,7 +217,7 @@ func differenceTable(a *trace.LotAnswer) *Table {
 		{Header: "Found", Kind: KindInteger},
 		{Header: "Missing", Kind: KindInteger},
 		{Header: "Cause", Kind: KindText},
-		{Header: "Entry", Kind: KindInteger},
+		{Header: "Entry", Kind: KindText},
 	}}
 	var rows [][]Cell
 	for _, d := range a.Differences {
@@ -233,12 +237,12 @@ func struckTable(a *trace.LotAnswer) *Table {
 		{Header: "Treatment", Kind: KindText},
 		{Header: "Treatment start", Kind: KindInstant},
 		{Header: "Recorded by", Kind: KindText},
-		{Header: "Entry", Kind: KindInteger},
+		{Header: "Entry", Kind: KindText}, {Header: "Why", Kind: KindText, Width: 60},
 	}}
 	var rows [][]Cell
 	for i := range a.StruckOut {
 		x := &a.StruckOut[i]
-		rows = append(rows, []Cell{Text(string(x.Patient)), Text(string(x.Treatment)), Instant(x.Start), Text(x.By), entryCell(x.Entry)})
+		rows = append(rows, []Cell{Text(string(x.Patient)), Text(string(x.Treatment)), Instant(x.Start), Text(x.By), entryCell(x.Entry), Text(x.Why)})
 	}
 	t.Rows = RowsOf(rows...)
 	return t

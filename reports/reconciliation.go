@@ -28,7 +28,7 @@ func Reconciliation(rec *trace.Reconciliation, by Asked) *Workbook {
 			by.source(rec.AsOf),
 		}}},
 		{Name: "Counted recorded expected", Table: lines},
-		{Name: "Causes", Table: causeTable(rec)},
+		{Name: "Causes", Table: orNone(causeTable(rec), NoneFound())},
 	}
 	return w
 }
@@ -130,7 +130,7 @@ func causeTable(rec *trace.Reconciliation) *Table {
 		{Header: "Counted − recorded", Kind: KindInteger},
 		{Header: "Recorded − expected", Kind: KindInteger},
 		{Header: "Treatment", Kind: KindText},
-		{Header: "Entry", Kind: KindInteger},
+		{Header: "Entry", Kind: KindText},
 		{Header: "What is on record", Kind: KindText, Width: 60},
 	}}
 	t.Rows = func(yield func([]Cell, error) bool) {

@@ -3,6 +3,7 @@ package trace
 import (
 	"cmp"
 	"context"
+	"fmt"
 	"maps"
 	"slices"
 
@@ -52,6 +53,9 @@ func (b *Book) Exposures(ctx context.Context, q Question) (*LotAnswer, error) {
 		if err := b.account(r, a, mass); err != nil {
 			return err
 		}
+		if err := b.explainStruckOut(r, a); err != nil {
+			return err
+		}
 		if err := b.gradeGaps(r, a, &pres); err != nil {
 			return err
 		}
@@ -78,6 +82,7 @@ func (b *Book) begin(r inventory.Reader, a *LotAnswer) error {
 		return err
 	}
 	a.keys = k
+	a.Question.Lot = k.lots[0].Number
 	a.AsOf = r.Head()
 	a.Product, a.Category, a.Lot = k.id, k.category, a.Question.Lot
 	if k.product != nil {
@@ -170,6 +175,29 @@ func confirmed(u *LotUse) Exposure {
 		Product: u.Lot.Product, Lot: u.Lot.Number, From: u.From, Until: u.Until, Quantity: u.Quantity, Serial: u.Serial,
 		How: u.How, By: u.By, Entry: u.Entry, Why: why,
 	}
+}
+
+// explainStruckOut says of each use that was struck out by whom, when and why.
+func (b *Book) explainStruckOut(r inventory.Reader, a *LotAnswer) error {
+	for i := range a.StruckOut {
+		x := &a.StruckOut[i]
+		by, err := inventory.StruckBy(r, x.Entry)
+		if err != nil {
+			return err
+		}
+		e, err := r.Entry(by)
+		if err != nil {
+			return err
+		}
+		ev, err := b.Registry().Decode(e)
+		if err != nil {
+			return err
+		}
+		if c, ok := ev.(*inventory.Corrected); ok {
+			x.Why = fmt.Sprintf("struck out by %s at %s, entry %d: %s", e.Actor, e.Recorded.UTC().Format("2006-01-02 15:04 UTC"), by, c.Reason)
+		}
+	}
+	return nil
 }
 
 // account closes the mass balance.

@@ -44,11 +44,7 @@ func (b *Book) undoNotDone(r inventory.Reader, first, closing uint64, reason str
 	var wastes []inventory.Event
 	var uses []formerUse
 	for seq := first; seq < closing; seq++ {
-		e, err := r.Entry(seq)
-		if err != nil {
-			return nil, err
-		}
-		ev, err := b.Registry().Decode(e)
+		ev, err := b.event(r, seq)
 		if err != nil {
 			return nil, err
 		}

@@ -196,3 +196,26 @@ func TestLongerRunRequiresMore(t *testing.T) {
 		t.Errorf("%+v, want the run whose second can is not on record", xs)
 	}
 }
+
+// A cart that is bought after a lot was gone does not bring it back.
+func TestANewPlaceReopensNothing(t *testing.T) {
+	u := newUnit(t)
+	u.receive("DLZ", "D1", "2027-06-30", 5, "cart-a")
+	for range 2 {
+		u.clock.pass(time.Hour)
+		for _, loc := range []inventory.LocationID{"cart-a", "cart-b", "room", "quarantine"} {
+			u.ok(u.Count(ctx, u.by("stock"), inventory.Counted{Location: loc, Complete: true}))
+		}
+	}
+	before, _ := u.exposures(gtinDialyzer, "D1")
+	u.clock.pass(24 * time.Hour)
+	u.ok(u.SetLocation(ctx, u.by("admin"), inventory.Location{ID: "cart-n", Name: "New cart", Type: inventory.Cart}))
+	u.ok(u.Count(ctx, u.by("stock"), inventory.Counted{Location: "cart-n", Complete: true}))
+	id := u.open("P1", "S1")
+	u.clock.pass(4 * time.Hour)
+	u.close(id)
+	after, xs := u.exposures(gtinDialyzer, "D1")
+	if before.Last.IsZero() || !after.Last.Equal(before.Last) || len(xs) != 0 {
+		t.Errorf("gone at %v, with a new cart at %v: %+v", before.Last, after.Last, xs)
+	}
+}

@@ -149,6 +149,11 @@ func (b *Book) fits(r inventory.Reader, t *Treatment, ev *Used, p *inventory.Pro
 			ev.find(inventory.FindingWrongProduct, inventory.Caution, "The unit uses %s here. This is %s.", want, p.Name)
 		}
 	}
+	for _, a := range t.Absences {
+		if a.Category == ev.Category && a.Used && a.Replaces == 0 {
+			ev.find(inventory.FindingNotRecorded, inventory.Caution, "Entry %d says that a %s was used and not recorded (%s). If this is that pack, strike out that entry.", a.Entry, ev.Category.Title(), a.Cause)
+		}
+	}
 	if required && ev.Replaces == 0 && t.recorded(ev.Category) >= max(1, req.Pieces) {
 		ev.find(inventory.FindingSecondOfKind, inventory.Caution, "The treatment has its %s already.", ev.Category.Title())
 	}

@@ -117,14 +117,20 @@ func (p *presence) finish(r inventory.Reader, zone *time.Location) error {
 }
 
 // gone returns when the last place had had two complete counts after the last
-// trace of the lot, rowcode.MaxTime if one has not.
+// trace of the lot, rowcode.MaxTime if one has not. A place that was added only
+// after all older ones had had theirs does not count: the lot was gone by then.
 func (p *presence) gone(r inventory.Reader) (time.Time, error) {
 	locs, err := inventory.Locations(r)
 	if err != nil {
 		return time.Time{}, err
 	}
+	slices.SortStableFunc(locs, func(a, b inventory.Location) int { return a.Since.Compare(b.Since) })
 	var gone time.Time
 	for _, l := range locs {
+		seen := len(p.sights[l.ID]) > 0
+		if !seen && !gone.IsZero() && l.Since.After(p.lastSight) && l.Since.After(gone) {
+			continue
+		}
 		at, err := secondAbsence(r, l.ID, p.lastSight, rowcode.MaxTime)
 		if err != nil {
 			return time.Time{}, err
@@ -134,7 +140,7 @@ func (p *presence) gone(r inventory.Reader) (time.Time, error) {
 			if err != nil {
 				return time.Time{}, err
 			}
-			if counted || len(p.sights[l.ID]) > 0 {
+			if counted || seen {
 				return rowcode.MaxTime, nil
 			}
 		}

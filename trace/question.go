@@ -33,6 +33,7 @@ func (k *keys) has(id inventory.ProductID) bool {
 
 func (b *Book) keysOf(r inventory.Reader, q Question) (keys, error) {
 	var k keys
+	q.Lot = strings.TrimSpace(q.Lot)
 	if q.Lot == "" {
 		return k, inventory.Invalid("lot", "Give the lot number as it is printed.", "there is no lot number")
 	}

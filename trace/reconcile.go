@@ -3,6 +3,7 @@ package trace
 import (
 	"cmp"
 	"context"
+	"fmt"
 	"maps"
 	"slices"
 	"time"
@@ -42,21 +43,25 @@ func (b *Book) Reconcile(ctx context.Context, s inventory.Shift) (*Reconciliatio
 // A placeShift is one location during one shift.
 type placeShift struct {
 	loc              inventory.LocationID
-	opening, closing *inventory.Count
-	base             *inventory.Count // the last complete count at or before the start
-	from, to         time.Time
-	lines            map[inventory.ProductID]*Line
-	shared           map[inventory.ProductID]int64 // volumes, µL
-	treatments       int
-	seen             map[uint64]bool // entries of uses in those treatments
+	opening, closing *inventory.Count // the last ones
+	// tagged are the shift's own counts, decoded; complete tells that one of
+	// them covered the whole place.
+	tagged     map[uint64]*inventory.Counted
+	complete   bool
+	base       *inventory.Count // the last complete count at or before the start
+	from, to   time.Time
+	lines      map[inventory.ProductID]*Line
+	shared     map[inventory.ProductID]int64 // volumes, µL
+	treatments int
+	seen       map[uint64]bool // entries of uses in those treatments
 }
 
 func (b *Book) placeShift(r inventory.Reader, u *inventory.Unit, loc inventory.LocationID, rec *Reconciliation) (*placeShift, error) {
 	p := &placeShift{
 		loc: loc, from: rec.From, to: rec.To,
-		lines: map[inventory.ProductID]*Line{}, shared: map[inventory.ProductID]int64{}, seen: map[uint64]bool{},
+		lines: map[inventory.ProductID]*Line{}, shared: map[inventory.ProductID]int64{}, seen: map[uint64]bool{}, tagged: map[uint64]*inventory.Counted{},
 	}
-	if err := p.counts(r, rec); err != nil {
+	if err := b.counts(r, p, rec); err != nil {
 		return nil, err
 	}
 	if err := b.expectations(r, p); err != nil {
@@ -72,16 +77,25 @@ func (b *Book) placeShift(r inventory.Reader, u *inventory.Unit, loc inventory.L
 // opening count.
 const near = 3 * time.Hour
 
-// counts finds the counts that open and close the shift at the place.
-func (p *placeShift) counts(r inventory.Reader, rec *Reconciliation) error {
+// counts finds the counts that open and close the shift at the place. Several
+// counts may close it together: a recount, or each half of a cart.
+func (b *Book) counts(r inventory.Reader, p *placeShift, rec *Reconciliation) error {
 	err := inventory.ScanCountsBack(r, p.loc, rec.To.Add(near), func(c *inventory.Count) error {
-		if c.Shift != nil && *c.Shift == rec.Shift {
-			p.closing, p.to = c, c.At
-			return inventory.ErrStop
-		}
 		if c.At.Before(rec.From.Add(-near)) {
 			return inventory.ErrStop
 		}
+		if c.Shift == nil || *c.Shift != rec.Shift {
+			return nil
+		}
+		if p.closing == nil {
+			p.closing, p.to = c, c.At
+		}
+		p.complete = p.complete || c.Complete
+		ev, err := b.event(r, c.Entry)
+		if err != nil {
+			return err
+		}
+		p.tagged[c.Entry] = ev.(*inventory.Counted)
 		return nil
 	})
 	if err != nil {
@@ -226,7 +240,7 @@ func (b *Book) movements(r inventory.Reader, u *inventory.Unit, p *placeShift) e
 		ids[bal.Lot.Product] = true
 	}
 	for id := range ids {
-		if err := p.walk(r, id); err != nil {
+		if err := b.walk(r, p, id); err != nil {
 			return err
 		}
 	}
@@ -248,7 +262,7 @@ func (b *Book) movements(r inventory.Reader, u *inventory.Unit, p *placeShift) e
 
 // walk goes through a product's movements at the place from the last complete
 // count at or before the start to the end.
-func (p *placeShift) walk(r inventory.Reader, id inventory.ProductID) error {
+func (b *Book) walk(r inventory.Reader, p *placeShift, id inventory.ProductID) error {
 	var since time.Time
 	if p.base != nil {
 		since = p.base.At
@@ -256,8 +270,8 @@ func (p *placeShift) walk(r inventory.Reader, id inventory.ProductID) error {
 		since = time.Unix(0, 0)
 	}
 	book := map[inventory.Lot]int64{}
-	var opening, closing int64
-	named := map[inventory.Lot]bool{} // by the closing count
+	var opening int64
+	named := map[inventory.Lot]bool{} // by a count of the shift
 	opened := false
 	var l *Line
 	open := func() {
@@ -285,20 +299,20 @@ func (p *placeShift) walk(r inventory.Reader, id inventory.ProductID) error {
 		book[m.Lot] += m.Delta
 		switch m.Class {
 		case inventory.ClassCounted:
-			if p.closing != nil && m.Entry == p.closing.Entry {
-				closing += m.Counted
+			if c := p.tagged[m.Entry]; c != nil {
 				named[m.Lot] = true
+				l.saidAtCount(c, m, book[m.Lot])
 			}
 			book[m.Lot] = m.Counted
 			return nil
 		case inventory.ClassUsed:
 			l.Used -= m.Delta
 			if !p.seen[m.Entry] {
-				return l.foreignUse(r, m)
+				return b.foreignUse(r, l, m)
 			}
 		case inventory.ClassWasted:
 			l.Wasted -= m.Delta
-			l.cause(CauseWasted, 0, -m.Delta, "", m.Entry, "wasted")
+			return b.wasteCause(r, l, m)
 		default:
 			if m.Delta > 0 {
 				l.In += m.Delta
@@ -321,16 +335,34 @@ func (p *placeShift) walk(r inventory.Reader, id inventory.ProductID) error {
 		l = p.line(id)
 	}
 	l.Opening = opening
-	if p.closing != nil && (p.closing.Complete || namesAll(named, book)) {
-		l.Closing = &closing
-		if p.closing.Cause != "" {
-			l.cause(CauseCount, 0, 0, "", p.closing.Entry, "said at the count: "+p.closing.Cause)
+	if p.closing != nil && (p.complete || namesAll(named, book)) {
+		// What the counts found, and what moved between them and the last.
+		var closing int64
+		for _, n := range book {
+			closing += n
 		}
+		l.Closing = &closing
 	}
 	return nil
 }
 
-// namesAll reports whether a count that was not complete named a product's lots
+// saidAtCount adds what a person said at a count about a difference.
+func (l *Line) saidAtCount(c *inventory.Counted, m *inventory.PlaceMovement, book int64) {
+	if m.Counted == book {
+		return
+	}
+	why := c.Cause
+	for _, line := range c.Lines {
+		if line.Product == m.Lot.Product && line.Lot == m.Lot.Number && line.Cause != "" {
+			why = line.Cause
+		}
+	}
+	if why != "" {
+		l.cause(CauseCount, 0, 0, "", m.Entry, fmt.Sprintf("said at the count of lot %s, %d found for %d: %s", m.Lot.Number, m.Counted, book, why))
+	}
+}
+
+// namesAll reports whether counts that were not complete named a product's lots
 // all the same: every one that the book has there.
 func namesAll(named map[inventory.Lot]bool, book map[inventory.Lot]int64) bool {
 	for l, n := range book {
@@ -343,17 +375,47 @@ func namesAll(named map[inventory.Lot]bool, book map[inventory.Lot]int64) bool {
 
 // foreignUse gives the cause of a use that belongs to none of the treatments
 // compared.
-func (l *Line) foreignUse(r inventory.Reader, m *inventory.PlaceMovement) error {
-	e, err := r.Entry(m.Entry)
+func (b *Book) foreignUse(r inventory.Reader, l *Line, m *inventory.PlaceMovement) error {
+	ev, err := b.event(r, m.Entry)
 	if err != nil {
 		return err
 	}
-	if e.Kind == (*inventory.Consumed)(nil).Kind() {
-		l.cause(CauseOutside, 0, -m.Delta, "", m.Entry, "used outside treatments")
+	if c, ok := ev.(*inventory.Consumed); ok {
+		l.cause(CauseOutside, 0, -m.Delta, "", m.Entry, withWhy("used outside treatments", c.Purpose))
 	} else {
 		l.cause(CauseOtherShift, 0, -m.Delta, "", m.Entry, "used in a treatment of another shift")
 	}
 	return nil
+}
+
+// wasteCause gives the cause of a waste.
+func (b *Book) wasteCause(r inventory.Reader, l *Line, m *inventory.PlaceMovement) error {
+	ev, err := b.event(r, m.Entry)
+	if err != nil {
+		return err
+	}
+	var id TreatmentID
+	why := ""
+	if w, ok := ev.(*inventory.Wasted); ok {
+		id, why = TreatmentID(w.Treatment), w.Cause
+	}
+	l.cause(CauseWasted, 0, -m.Delta, id, m.Entry, withWhy("wasted", why))
+	return nil
+}
+
+func withWhy(what, why string) string {
+	if why == "" {
+		return what
+	}
+	return what + ": " + why
+}
+
+func (b *Book) event(r inventory.Reader, seq uint64) (inventory.Event, error) {
+	e, err := r.Entry(seq)
+	if err != nil {
+		return nil, err
+	}
+	return b.Registry().Decode(e)
 }
 
 // inOpening reports whether a movement is part of what was there at the start.

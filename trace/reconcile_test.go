@@ -1,6 +1,8 @@
 package trace_test
 
 import (
+	"errors"
+	"strings"
 	"testing"
 	"time"
 
@@ -100,5 +102,76 @@ func TestPartialCountIsNoClosing(t *testing.T) {
 	}
 	if l := closing(inventory.CountLine{Product: "DLZ", Lot: "D1", Counted: 19}, inventory.CountLine{Product: "DLZ", Lot: "D2", Counted: 10}); l.Counted == nil || *l.Counted != 1 {
 		t.Errorf("both lots were counted: %+v", l)
+	}
+}
+
+// A recount, and a cart counted in halves: the shift's counts close it
+// together, and none makes another unsaid. "Found 0" is a figure.
+func TestCountsOfAShiftAddUp(t *testing.T) {
+	u := newUnit(t)
+	u.receive("DLZ", "D1", "2027-06-30", 4, "cart-a")
+	u.receive("SAL", "S1", "2027-06-30", 3, "cart-a")
+	morning := inventory.Shift{Date: "2026-03-02", Number: 1}
+	count := func(complete bool, lines ...inventory.CountLine) map[inventory.ProductID]trace.Line {
+		u.clock.pass(time.Minute)
+		u.ok(u.Count(ctx, u.by("stock"), inventory.Counted{Location: "cart-a", Shift: &morning, Complete: complete, Lines: lines}))
+		rec, err := u.Reconcile(ctx, morning)
+		if err != nil {
+			t.Fatal(err)
+		}
+		m := map[inventory.ProductID]trace.Line{}
+		for _, l := range rec.Lines {
+			m[l.Product] = l
+		}
+		return m
+	}
+	got := count(true, inventory.CountLine{Product: "DLZ", Lot: "D1", Counted: 3}, inventory.CountLine{Product: "SAL", Lot: "S1", Counted: 2})
+	if l := got["SAL"]; l.Counted == nil || *l.Counted != 1 {
+		t.Fatalf("saline %+v", l)
+	}
+	got = count(false, inventory.CountLine{Product: "SAL", Lot: "S1", Counted: 0, Cause: "two lent, nobody wrote it"})
+	if l := got["SAL"]; l.Closing == nil || *l.Closing != 0 || *l.Counted != 3 {
+		t.Errorf("saline after the recount %+v", l)
+	} else if c := l.Causes[len(l.Causes)-1]; c.Kind != trace.CauseCount || !strings.Contains(c.Text, "two lent") {
+		t.Errorf("causes %+v", l.Causes)
+	}
+	if l := got["DLZ"]; l.Counted == nil || *l.Counted != 1 || len(l.Causes) != 0 {
+		t.Errorf("dialyzers after the recount of saline %+v", l)
+	}
+}
+
+func TestCausesSayWhy(t *testing.T) {
+	u := newUnit(t)
+	u.receive("SAL", "S1", "2027-06-30", 9, "cart-a")
+	st := inventory.Stock{Product: "SAL", Lot: "S1", Quantity: 1}
+	u.ok(u.Waste(ctx, u.by("nurse"), inventory.Wasted{Stock: st, From: "cart-a", Cause: "dropped"}))
+	u.ok(u.Consume(ctx, u.by("nurse"), inventory.Consumed{Stock: st, From: "cart-a", Purpose: "training"}))
+	rec, err := u.Reconcile(ctx, inventory.Shift{Date: "2026-03-02", Number: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var said []string
+	for _, c := range rec.Lines[0].Causes {
+		said = append(said, c.Text)
+	}
+	if strings.Join(said, ", ") != "wasted: dropped, used outside treatments: training" {
+		t.Errorf("causes %q", said)
+	}
+}
+
+// A count written down later is compared with the book of its own time, and one
+// of another week closes no shift.
+func TestLateCountAndItsShift(t *testing.T) {
+	u := newUnit(t)
+	u.clock.pass(2 * time.Hour)
+	u.receive("DLZ", "D1", "2027-06-30", 9, "cart-a")
+	late := inventory.Call{Actor: "stock", Happened: u.clock.at.Add(-time.Hour)}
+	c := event[*inventory.Counted](u, u.ok(u.Count(ctx, late, inventory.Counted{Location: "cart-a", Complete: true})))
+	if len(c.Lines) != 0 {
+		t.Errorf("a count of before the delivery names it: %+v", c.Lines)
+	}
+	_, err := u.Count(ctx, u.by("stock"), inventory.Counted{Location: "cart-a", Complete: true, Shift: &inventory.Shift{Date: "2020-01-01", Number: 1}})
+	if !errors.Is(err, inventory.ErrInvalid) {
+		t.Errorf("a count closes a shift of six years ago: %v", err)
 	}
 }

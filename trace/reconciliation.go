@@ -40,10 +40,10 @@ type Line struct {
 	Out            int64 `json:"out"`
 	// Closing is what the count at To found; nil if there was none, which
 	// is not the same as none found.
-	Closing *int64 `json:"closing,omitempty"`
+	Closing *int64 `json:"closing"`
 
 	// Counted = Opening + In − Out − Closing, nil without a closing count.
-	Counted *int64 `json:"counted,omitempty"`
+	Counted *int64 `json:"counted"`
 	// Recorded = Used + Wasted.
 	Recorded int64 `json:"recorded"`
 	Used     int64 `json:"used"`
@@ -53,12 +53,12 @@ type Line struct {
 	// CountedLessRecorded is what was used and not written down (above
 	// zero) or written down and not used; RecordedLessExpected is what was
 	// written down beyond the rules (above zero) or short of them.
-	CountedLessRecorded  *int64 `json:"counted_less_recorded,omitempty"`
+	CountedLessRecorded  *int64 `json:"counted_less_recorded"`
 	RecordedLessExpected int64  `json:"recorded_less_expected"`
 	// Causes are what is on record about the differences; Open is what of
 	// each difference no cause accounts for.
 	Causes                   []Cause `json:"causes,omitempty"`
-	OpenCountedLessRecorded  *int64  `json:"open_counted_less_recorded,omitempty"`
+	OpenCountedLessRecorded  *int64  `json:"open_counted_less_recorded"`
 	OpenRecordedLessExpected int64   `json:"open_recorded_less_expected"`
 }
 

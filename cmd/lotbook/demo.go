@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"net"
 	"os"
 	"path/filepath"
 	"time"
@@ -58,6 +59,14 @@ func runDemo(ctx context.Context, e *env, args []string) (int, error) {
 			return exitError, err
 		}
 	}
+	var l net.Listener
+	if !*noServe {
+		var err error
+		if l, err = listenOn(*listen); err != nil {
+			return exitError, err
+		}
+		defer l.Close()
+	}
 	h, err := openDemo(ctx, e, dir, o)
 	if err != nil {
 		return exitError, err
@@ -70,7 +79,7 @@ func runDemo(ctx context.Context, e *env, args []string) (int, error) {
 		return exitOK, h.store.Close()
 	}
 	fmt.Fprintln(e.stdout)
-	return exitOK, h.serve(ctx, e, dir, *listen, true)
+	return exitOK, h.serve(ctx, e, dir, l, true)
 }
 
 // openDemo opens an invented unit made before, or makes one.

@@ -153,7 +153,11 @@ func runReconcile(ctx context.Context, e *env, args []string) (int, error) {
 			}
 			return exitOK, writeWorkbook(ctx, *data, *file, reports.Reconciliation(rec, asked))
 		}
-		if err := enc.Encode(rec); err != nil {
+		out := struct {
+			*trace.Reconciliation
+			Caution string `json:"caution"`
+		}{rec, reports.Caution}
+		if err := enc.Encode(out); err != nil {
 			return exitError, err
 		}
 	}

@@ -22,6 +22,7 @@ func runImport(ctx context.Context, e *env, args []string) (int, error) {
 	f := flags("import")
 	data := f.String("data", "", "")
 	partial := f.Bool("partial", false, "")
+	again := f.Bool("again", false, "")
 	if err := parse(f, args); err != nil {
 		return exitUsage, err
 	}
@@ -47,13 +48,17 @@ func runImport(ctx context.Context, e *env, args []string) (int, error) {
 	var in imported
 	switch what {
 	case "products":
-		in = take(intake.Products)(t, func(l ...inventory.Product) (inventory.Receipt, error) { return h.book.SetProducts(ctx, call, l...) }, *partial)
+		in = take(t, *partial, intake.Products, bind(ctx, call, h.book.SetProducts))
 	case "patients":
-		in = take(intake.Patients)(t, bind(ctx, call, h.book.Enrol), *partial)
+		in = take(t, *partial, intake.Patients, bind(ctx, call, h.book.Enrol))
 	case "schedule":
-		in = take(intake.Schedule)(t, bind(ctx, call, h.book.Schedule), *partial)
+		in = take(t, *partial, intake.Schedule, bind(ctx, call, h.book.Schedule))
 	case "receipts":
-		in = take(intake.Receipts)(t, bind(ctx, call, h.book.Receive), *partial)
+		receive := h.book.ReceiveOnce
+		if *again {
+			receive = h.book.Receive
+		}
+		in = take(t, *partial, intake.Receipts, bind(ctx, call, receive))
 	default:
 		return exitUsage, wrongUsage("there is no list of %q: products, patients, schedule or receipts", what)
 	}
@@ -64,6 +69,7 @@ func runImport(ctx context.Context, e *env, args []string) (int, error) {
 		return exitError, in.err
 	}
 	code := problems(e, in.problems)
+	h.notices(e, file, &in)
 	switch {
 	case in.replayed:
 		fmt.Fprintf(e.stdout, "%s was imported before: nothing changed\n", file)
@@ -94,44 +100,73 @@ func problems(e *env, list []error) int {
 	return exitOK
 }
 
+// notices prints what there was to notice about the rows taken.
+func (h *house) notices(e *env, file string, in *imported) {
+	for i, entry := range in.receipt.Entries {
+		ev, err := h.registry.Decode(entry)
+		if err != nil || in.replayed || i >= len(in.lines) {
+			return
+		}
+		if v, ok := ev.(*inventory.Received); ok {
+			for _, f := range v.Findings {
+				fmt.Fprintf(e.stderr, "lotbook: import: %s, line %d, taken: %s\n", file, in.lines[i], f.Message)
+			}
+		}
+	}
+}
+
 // imported is what became of a file.
 type imported struct {
 	taken    int
+	lines    []int // of the rows taken
+	receipt  inventory.Receipt
 	replayed bool
 	problems []error
 	err      error
 }
 
-func bind[T any](ctx context.Context, call inventory.Call, write func(context.Context, inventory.Call, ...T) (inventory.Receipt, error)) func(...T) (inventory.Receipt, error) {
-	return func(l ...T) (inventory.Receipt, error) { return write(ctx, call, l...) }
+func (in *imported) add(list []*intake.Problem) {
+	for _, p := range list {
+		in.problems = append(in.problems, p)
+	}
+}
+
+func bind[T any](ctx context.Context, call inventory.Call, write func(context.Context, inventory.Call, ...T) (inventory.Receipt, error)) func([]T, bool) (inventory.Receipt, error) {
+	return func(l []T, checkOnly bool) (inventory.Receipt, error) {
+		call := call
+		call.CheckOnly = checkOnly
+		return write(ctx, call, l...)
+	}
 }
 
 // take reads a list and hands it to the book, without the rows that are refused
-// if it may be taken in part.
-func take[T any](read func(*intake.Table) ([]T, []int, []*intake.Problem)) func(*intake.Table, func(...T) (inventory.Receipt, error), bool) imported {
-	return func(t *intake.Table, write func(...T) (inventory.Receipt, error), partial bool) (in imported) {
-		list, lines, bad := read(t)
-		for _, p := range bad {
-			in.problems = append(in.problems, p)
+// if it may be taken in part. If it may not, and some rows can't be read, the
+// book is asked about the others all the same, so that every bad row is named
+// at once.
+func take[T any](t *intake.Table, partial bool, read func(*intake.Table) ([]T, []int, []*intake.Problem), write func([]T, bool) (inventory.Receipt, error)) (in imported) {
+	list, lines, bad := read(t)
+	in.add(bad)
+	checkOnly := len(bad) > 0 && !partial
+	for len(list) > 0 {
+		rec, err := write(list, checkOnly)
+		if err == nil {
+			if !checkOnly {
+				in.taken, in.lines, in.receipt, in.replayed = len(list), lines, rec, rec.Replayed
+			}
+			return in
 		}
-		for len(list) > 0 && (partial || len(in.problems) == 0) {
-			rec, err := write(list...)
-			if err == nil {
-				in.taken, in.replayed = len(list), rec.Replayed
-				return in
-			}
-			refused := intake.Refused(t.File, lines, err)
-			if len(refused) == 0 {
-				in.err = err
-				return in
-			}
-			for _, p := range refused {
-				in.problems = append(in.problems, p)
-				if i := slices.Index(lines, p.Line); i >= 0 {
-					list, lines = slices.Delete(list, i, i+1), slices.Delete(lines, i, i+1)
-				}
+		refused := intake.Refused(t, lines, err)
+		if len(refused) == 0 {
+			in.err = err
+			return in
+		}
+		in.add(refused)
+		for _, p := range refused {
+			if i := slices.Index(lines, p.Line); i >= 0 {
+				list, lines = slices.Delete(list, i, i+1), slices.Delete(lines, i, i+1)
 			}
 		}
-		return in
+		checkOnly = checkOnly || !partial
 	}
+	return in
 }

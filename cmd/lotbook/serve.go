@@ -13,6 +13,7 @@ import (
 	"lotbook/api"
 	"lotbook/api/auth"
 	"lotbook/api/web"
+	"lotbook/inventory"
 	"lotbook/inventory/boltstore"
 	"lotbook/reports/xlsx"
 )
@@ -35,13 +36,26 @@ func runServe(ctx context.Context, e *env, args []string) (int, error) {
 	if err != nil {
 		return exitError, err
 	}
-	return exitOK, h.serve(ctx, e, *data, *listen, false)
+	l, err := listenOn(*listen)
+	if err != nil {
+		return exitError, errors.Join(err, h.store.Close())
+	}
+	return exitOK, h.serve(ctx, e, *data, l, false)
+}
+
+// listenOn opens the address, before anything else is done for it.
+func listenOn(addr string) (net.Listener, error) {
+	l, err := net.Listen("tcp", addr)
+	if err != nil {
+		return nil, inventory.Conflict("address", "Stop what listens there, or give another address with --listen.", "can't listen on %s: %v", addr, err)
+	}
+	return l, nil
 }
 
 // serve answers requests until ctx ends, then lets those under way finish and
 // closes the store. invented says on every page that the unit is.
-func (h *house) serve(ctx context.Context, e *env, dir, listen string, invented bool) (err error) {
-	defer func() { err = errors.Join(err, h.store.Close()) }()
+func (h *house) serve(ctx context.Context, e *env, dir string, l net.Listener, invented bool) (err error) {
+	defer func() { _ = l.Close(); err = errors.Join(err, h.store.Close()) }()
 	log := slog.New(slog.NewTextHandler(e.stderr, nil))
 	temp := filepath.Join(dir, "tmp")
 	if _, err := xlsx.Sweep(temp); err != nil {
@@ -55,10 +69,6 @@ func (h *house) serve(ctx context.Context, e *env, dir, listen string, invented 
 	})
 	if err != nil {
 		return err
-	}
-	l, err := net.Listen("tcp", listen)
-	if err != nil {
-		return fmt.Errorf("can't listen on %s: %w", listen, err)
 	}
 	fmt.Fprintf(e.stdout, "lotbook %s serves %s at http://%s/\nStop it with Ctrl-C.\n", version(), dir, l.Addr())
 	if tcp, ok := l.Addr().(*net.TCPAddr); ok && !tcp.IP.IsLoopback() {

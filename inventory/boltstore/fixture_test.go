@@ -52,7 +52,7 @@ func unpackFixture(t *testing.T, version int) (dir string) {
 // What the fixture of version 1 holds: fillFixture says why.
 const (
 	fixtureEntries = 18 + boltstore.CheckpointEvery
-	fixtureHead    = "6257eb29b5434604f319f4a1d7b839c1d03233a2b995dbaff94df1e6411d166e"
+	fixtureHead    = "6d75188e2849ed8b705dd8ba10d5f148f3d52720dcac0e2f22f72175441816cc"
 )
 
 // outsideCheck goes through a store's chain as FORMAT.md says that a program

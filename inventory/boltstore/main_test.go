@@ -61,12 +61,12 @@ func childAppend(args []string) error {
 	if err != nil {
 		return err
 	}
+	fmt.Println("ready") // before any writer speaks
 	var wg sync.WaitGroup
 	errs := make(chan error, writers)
 	for w := range writers {
 		wg.Go(func() { errs <- appendForEver(s, args[2], w) })
 	}
-	fmt.Println("ready")
 	wg.Wait()
 	return <-errs
 }

@@ -68,6 +68,16 @@ func (r *reader) text(column string) string {
 	return r.row.cells[i]
 }
 
+// label reads a text that a spreadsheet must not have taken for a number: a lot
+// number of 00123 is none of 123.
+func (r *reader) label(column string) string {
+	s := r.text(column)
+	if i, ok := r.t.header[column]; ok && s != "" && i < len(r.row.numeric) && r.row.numeric[i] {
+		r.fail(column, "Make the column text and type it again as printed: a spreadsheet drops zeros in front and rounds.", "%q is a number in this workbook", s)
+	}
+	return s
+}
+
 // number reads a whole number, 0 if the cell is empty.
 func (r *reader) number(column string) int64 {
 	s := r.text(column)

@@ -8,6 +8,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/xuri/excelize/v2"
+
 	"lotbook/inventory"
 	"lotbook/trace/intake"
 )
@@ -60,6 +62,29 @@ func TestWorkbookMadeByLibreOffice(t *testing.T) {
 		if g.GTIN != want.GTIN || g.Lot != want.Lot || g.Expires != want.Expires || g.Packs != want.Packs || g.To != want.To || g.Supplier != want.Supplier {
 			t.Errorf("row %d: %+v, want %+v", i, g, want)
 		}
+	}
+}
+
+// A lot that a spreadsheet took for a number is refused, not guessed: 00123 has
+// become 123.
+func TestLotsThatBecameNumbers(t *testing.T) {
+	f := excelize.NewFile()
+	for cell, v := range map[string]any{"A1": "gtin", "B1": "lot", "C1": "quantity", "D1": "to", "A2": "09506000100012", "B2": 123, "C2": 4, "D2": "room", "A3": "09506000100012", "B3": "00123", "C3": 4, "D3": "room"} {
+		if err := f.SetCellValue("Sheet1", cell, v); err != nil {
+			t.Fatal(err)
+		}
+	}
+	var b bytes.Buffer
+	if err := f.Write(&b); err != nil {
+		t.Fatal(err)
+	}
+	tab, err := intake.Open(&b, "lots.xlsx")
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, _, bad := intake.Receipts(tab)
+	if len(got) != 1 || got[0].Lot != "00123" || len(bad) != 1 || bad[0].Line != 2 || bad[0].Column != "lot" {
+		t.Errorf("%+v, %v", got, bad)
 	}
 }
 

@@ -113,7 +113,7 @@ func Receipts(t *Table) ([]inventory.Received, []int, []*Problem) {
 	return each(t, ReceiptColumns, []string{"to"}, func(r *reader) inventory.Received {
 		v := inventory.Received{
 			Stock: inventory.Stock{
-				Product: inventory.ProductID(r.text("product")), GTIN: r.gtin("gtin"), Lot: r.text("lot"), Expires: r.date("expires"),
+				Product: inventory.ProductID(r.text("product")), GTIN: r.gtin("gtin"), Lot: r.label("lot"), Expires: r.date("expires"),
 				Quantity: r.number("quantity"), Packs: r.number("packs"),
 			},
 			To: inventory.LocationID(r.text("to")), Supplier: r.text("supplier"), Order: r.text("order"),
@@ -121,21 +121,32 @@ func Receipts(t *Table) ([]inventory.Received, []int, []*Problem) {
 		if v.Product == "" && v.GTIN == "" {
 			r.fail("gtin", "Give the GTIN of the pack or the product's id.", "there is no product")
 		}
-		if v.Quantity == 0 && v.Packs == 0 {
+		if v.Quantity == 0 && v.Packs == 0 && !r.bad {
 			r.fail("quantity", "Give the pieces, or the packs of the GTIN.", "there is no quantity")
 		}
 		return v
 	})
 }
 
+// columnOf maps a member that a book refused to the column it came from, where
+// they are not called the same.
+var columnOf = map[string]string{"location": "to", "product": "product", "packs": "each_gtin"}
+
 // Refused turns what a book refused of a list's rows into Problems; lines are
 // those that the rows came from. It returns nil for an error of another kind.
-func Refused(file string, lines []int, err error) []*Problem {
+func Refused(t *Table, lines []int, err error) []*Problem {
 	var list []*Problem
 	add := func(line int, err error) {
 		var r *inventory.Refusal
 		if errors.As(err, &r) {
-			list = append(list, &Problem{file, line, r.Field, r.Message, r.Hint})
+			column := r.Field
+			if c := columnOf[column]; c != "" {
+				column = c
+			}
+			if _, ok := t.header[column]; !ok {
+				column = ""
+			}
+			list = append(list, &Problem{t.File, line, column, r.Message, r.Hint})
 		}
 	}
 	var joined interface{ Unwrap() []error }

@@ -53,6 +53,8 @@ type Table struct {
 type row struct {
 	line  int
 	cells []string
+	// numeric tells, of an Excel file, which cells hold a number or a date.
+	numeric []bool
 }
 
 // Len returns the number of rows.
@@ -128,8 +130,12 @@ func (t *Table) readExcel(data []byte) error {
 		if err != nil {
 			return &Problem{File: t.File, Line: line, What: err.Error(), Hint: "Save it again as .xlsx or as CSV UTF-8."}
 		}
+		n := len(t.rows)
 		if err := t.add(line, cells); err != nil {
 			return err
+		}
+		if len(t.rows) > n {
+			t.rows[n].numeric = numericCells(f, line, len(cells))
 		}
 		if line > MaxRows+1 {
 			break
@@ -139,6 +145,20 @@ func (t *Table) readExcel(data []byte) error {
 		return &Problem{File: t.File, What: err.Error(), Hint: "Save it again as .xlsx or as CSV UTF-8."}
 	}
 	return t.needHeader()
+}
+
+// numericCells reports which cells of a row hold numbers.
+func numericCells(f *excelize.File, line, n int) []bool {
+	list := make([]bool, n)
+	for i := range list {
+		name, err := excelize.CoordinatesToCellName(i+1, line)
+		if err != nil {
+			continue
+		}
+		kind, err := f.GetCellType(f.GetSheetName(0), name)
+		list[i] = err == nil && (kind == excelize.CellTypeNumber || kind == excelize.CellTypeUnset || kind == excelize.CellTypeDate)
+	}
+	return list
 }
 
 // add takes a row: the first that is not empty is the header.
@@ -163,7 +183,7 @@ func (t *Table) add(line int, cells []string) error {
 			t.header[name] = i
 		}
 	default:
-		t.rows = append(t.rows, row{line, cells})
+		t.rows = append(t.rows, row{line: line, cells: cells})
 	}
 	return nil
 }
