@@ -46,6 +46,8 @@ type site struct {
 	accounts *account.Accounts
 	// line is what the connection is like.
 	line atomic.Int32
+	// slow is how long an answer to what was sent takes.
+	slow atomic.Int64
 }
 
 // What a connection may be like.
@@ -58,6 +60,9 @@ const (
 // over is the service behind such a connection.
 func (s *site) over(h http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.Method == http.MethodPost {
+			time.Sleep(time.Duration(s.slow.Load()))
+		}
 		switch s.line.Load() {
 		case answersLost:
 			h.ServeHTTP(httptest.NewRecorder(), r)

@@ -18,13 +18,12 @@ type setupState struct {
 	draft   draft  // a scan that is not finished
 	typed   draft  // a typed entry that was not taken
 	problem *trouble
-	left    bool // a scan before this one was not finished
 }
 
 // setup shows one treatment.
 func (p *Pages) setup(c *gin.Context) error {
 	done, _ := strconv.ParseUint(c.Query("done"), 10, 64)
-	return p.showSetup(c, setupState{status: http.StatusOK, done: done, draft: parseDraft(c.Request.URL.Query()), left: c.Query("left") != ""})
+	return p.showSetup(c, setupState{status: http.StatusOK, done: done, draft: parseDraft(c.Request.URL.Query())})
 }
 
 // treatmentID returns the treatment that an address names. The router leaves
@@ -38,7 +37,7 @@ func treatmentID(c *gin.Context) trace.TreatmentID {
 }
 
 func (p *Pages) showSetup(c *gin.Context, s setupState) error {
-	page := &setupPage{Frame: p.frame(c, "Setup", "/setup"), MayWrite: p.may(c, "POST /setup/:id"), Problem: s.problem, Typed: s.typed, Left: s.left}
+	page := &setupPage{Frame: p.frame(c, "Setup", "/setup"), MayWrite: p.may(c, "POST /setup/:id"), Problem: s.problem, Typed: s.typed}
 	page.caution()
 	err := p.Book.View(c.Request.Context(), func(r inventory.Reader) error {
 		b, err := p.setupBuilder(r, treatmentID(c), page)

@@ -33,10 +33,16 @@ type draft struct {
 	Replaces uint64
 	Cause    string
 	At       string
+	// Left is an earlier draft, as a query, whose question is open as well.
+	Left string
 }
 
 // A field is a hidden field of a form.
 type field struct{ Name, Value string }
+
+// longestLeft is how many bytes of earlier drafts an address carries: some five
+// scans that nobody answered.
+const longestLeft = 3000
 
 // parseDraft reads a draft from a form or an address.
 func parseDraft(v url.Values) draft {
@@ -47,7 +53,13 @@ func parseDraft(v url.Values) draft {
 	d := draft{
 		Product: strings.TrimSpace(v.Get("product")), GTIN: strings.TrimSpace(v.Get("gtin")), Lot: strings.TrimSpace(v.Get("lot")),
 		Expires: dateTyped(v.Get("expires")), NoLot: v.Get("no_lot") != "", Choice: int(num("choice")), Quantity: int64(num("quantity")),
-		Opened: v.Get("opened") != "", Category: v.Get("category"), Replaces: num("replaces"), Cause: strings.TrimSpace(v.Get("cause")), At: v.Get("at"),
+		Opened: v.Get("opened") != "", Category: v.Get("category"), Replaces: num("replaces"), Cause: strings.TrimSpace(v.Get("cause")), At: v.Get("at"), Left: v.Get("left"),
+	}
+	if v.Get("further") != "" {
+		d.Replaces, d.Cause, d.At = 0, "", ""
+	}
+	if len(d.Left) > longestLeft {
+		d.Left = ""
 	}
 	if s := strings.TrimSpace(v.Get("cause_typed")); s != "" {
 		d.Cause = s
@@ -114,6 +126,7 @@ func (d *draft) fields(without ...string) []field {
 	number("replaces", int64(d.Replaces))
 	put("cause", d.Cause)
 	put("at", d.At)
+	put("left", d.Left)
 	return fs
 }
 
@@ -153,6 +166,15 @@ func (p *Pages) read(r inventory.Reader, d *draft) (reading.Reading, error) {
 		OnRecord: reading.OnRecord(p.Book, r, func(err error) { failed = err }),
 	})
 	return out, failed
+}
+
+// earlier returns the draft whose question was open before this one.
+func (d *draft) earlier() draft {
+	v, err := url.ParseQuery(d.Left)
+	if err != nil {
+		return draft{}
+	}
+	return parseDraft(v)
 }
 
 // scan returns what is to be recorded of a reading that is Ready.

@@ -37,6 +37,10 @@ func (p *Pages) setupPost(c *gin.Context) error {
 		return inventory.Invalid("form", "Load the page again and send it once more.", "the form did not arrive whole")
 	}
 	f := &setupForm{c, id, treatmentID(c), c.Request.PostForm}
+	f.value, _ = strayCode(f.value)
+	if err := tooLong(f.value); err != nil {
+		return p.setupDone(f, inventory.Receipt{}, err, draft{})
+	}
 	var rec inventory.Receipt
 	switch action := f.value.Get("action"); action {
 	case "scan":
@@ -68,8 +72,17 @@ func (p *Pages) setupDone(f *setupForm, rec inventory.Receipt, err error, rest d
 			status = http.StatusConflict
 		}
 		s := setupState{status: status, problem: troubleOf(refusal)}
-		if f.value.Get("form") == "typed" {
-			s.typed = parseDraft(f.value)
+		switch d := parseDraft(f.value); {
+		case f.value.Get("form") == "typed":
+			s.typed = d
+		case f.value.Get("action") == "scan" && d.Replaces != 0:
+			// What was said of the replacement stands; a time that can't
+			// be taken does not.
+			d.Lines = nil
+			if refusal.Field == "at" {
+				d.At = ""
+			}
+			s.draft = d
 		}
 		return p.showSetup(f.c, s)
 	case err != nil:
@@ -202,6 +215,13 @@ func (p *Pages) setupAgain(f *setupForm) (inventory.Receipt, error) {
 		}
 		s.Quantity, s.OpenedBefore = int64(n), u.OpenedBefore && n == 0
 		reason = "recorded again with " + plural(int(n), "piece", "pieces")
+	}
+	if f.value.Get("replaces") != "" {
+		if s.Replaces, err = f.number("replaces"); err != nil {
+			return inventory.Receipt{}, err
+		}
+		s.Cause = f.said("cause")
+		reason = "recorded again as a replacement"
 	}
 	var happened time.Time
 	err = p.Book.View(f.c.Request.Context(), func(r inventory.Reader) error {

@@ -9,6 +9,7 @@ import (
 	"lotbook/api/reading"
 	"lotbook/inventory"
 	"lotbook/scanner"
+	"lotbook/trace"
 )
 
 // setupScan takes a code that was scanned, a picture, or what was typed; with
@@ -45,25 +46,25 @@ func (p *Pages) setupScan(f *setupForm) error {
 	if err != nil {
 		return err
 	}
-	var rest draft
-	left := false
+	rest := d.earlier()
 	if earlier > 0 && len(d.Lines) > earlier && r.Outcome != reading.Ready {
 		// It is no second code of the same label. Taken by itself, it may
 		// be another pack; the first then still waits for its lot.
-		alone := draft{Lines: d.Lines[earlier:], Quantity: d.Quantity}
-		rest = d
-		rest.Lines = d.Lines[:earlier]
+		alone := draft{Lines: d.Lines[earlier:], Quantity: d.Quantity, Left: d.Left}
+		open := d
+		open.Lines = d.Lines[:earlier]
 		one, err := p.readNow(f, &alone)
 		if err != nil {
 			return err
 		}
 		switch {
 		case one.Outcome == reading.Ready:
-			d, r = alone, one
+			d, r, rest = alone, one, open
 		case one.Outcome == reading.Unreadable:
-			return p.unreadable(f, rest, one.Fault)
+			return p.unreadable(f, open, one.Fault)
 		case r.Outcome == reading.NeedsChoice:
-			d, r, left = alone, one, true
+			alone.Left = open.query()
+			d, r = alone, one
 		}
 	}
 	switch r.Outcome {
@@ -72,12 +73,18 @@ func (p *Pages) setupScan(f *setupForm) error {
 		d.Lines = d.Lines[:earlier]
 		return p.unreadable(f, d, r.Fault)
 	default:
-		to := setupURL(f.t) + "?" + d.query()
-		if left {
-			to += "&left=1"
-		}
-		see(f.c, to)
+		see(f.c, setupURL(f.t)+"?"+d.query())
 		return nil
+	}
+	if d.Replaces != 0 && d.Cause == "" {
+		ask, err := p.askCause(f, &d, &r)
+		if err != nil {
+			return p.setupDone(f, inventory.Receipt{}, err, draft{})
+		}
+		if ask {
+			see(f.c, setupURL(f.t)+"?"+d.query())
+			return nil
+		}
 	}
 	call := f.call()
 	if call.Happened, err = p.clockTime(f, d.At); err != nil {
@@ -85,6 +92,37 @@ func (p *Pages) setupScan(f *setupForm) error {
 	}
 	rec, err := p.Book.Scan(f.c.Request.Context(), call, d.scan(&r, f.t))
 	return p.setupDone(f, rec, err, rest)
+}
+
+// askCause reports whether it has to be asked why a pack takes over from
+// another. One that is for something else takes over from nothing: the panel of
+// the other was left open.
+func (p *Pages) askCause(f *setupForm, d *draft, r *reading.Reading) (ask bool, err error) {
+	err = p.Book.View(f.c.Request.Context(), func(rd inventory.Reader) error {
+		t, err := trace.TreatmentByID(rd, f.t)
+		if err != nil {
+			return err
+		}
+		id := r.Stock.Product
+		q, _, err := p.Book.ProductByGTIN(rd, r.Stock.GTIN)
+		if r.Stock.GTIN == "" {
+			q, err = p.Book.Product(rd, id)
+		}
+		if err != nil {
+			return err
+		}
+		ask = true
+		for i := range t.Uses {
+			if u := &t.Uses[i]; u.Entry == d.Replaces && q != nil && q.Category != u.Category {
+				ask = false
+			}
+		}
+		return nil
+	})
+	if !ask {
+		d.Replaces, d.At = 0, ""
+	}
+	return ask, err
 }
 
 // readNow reads a draft on a snapshot of its own.

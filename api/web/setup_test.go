@@ -60,7 +60,7 @@ func TestSetupInBrowser(t *testing.T) {
 	}
 
 	// By picture, which is sent as soon as it is chosen.
-	b.leave(chromedp.SetUploadFiles(chromedp.CSS("#picture"), []string{picturePath(t, "acid-datamatrix.png")}))
+	b.act(chromedp.SetUploadFiles(chromedp.CSS("#picture"), []string{picturePath(t, "acid-datamatrix.png")}))
 	b.says(".told", "Taken as acid concentrate", "A-882", "from a picture")
 	if use := s.treatment().Uses[1]; use.Lot != "A-882" || use.How != trace.Photo || use.Serial != "55123" {
 		t.Errorf("recorded %+v", use)
@@ -87,18 +87,18 @@ func TestSetupInBrowser(t *testing.T) {
 	if n := len(s.treatment().Uses); n != 4 {
 		t.Fatalf("%d uses after a stop", n)
 	}
-	b.press(`//button[contains(., "Set it aside")]`)
+	b.touch(`//button[contains(., "Set it aside")]`)
 	b.says(".told", "Set aside")
 
 	// Another concentrate than prescribed, used all the same for a reason.
 	b.scan("]d201" + gtinAcid3K + "1727063010A-901")
 	b.says(".stopped.new", "Not as prescribed", "K 2.0 mmol/L", "K 3.0 mmol/L")
 	b.do(click(`//summary[contains(., "Used all the same")]`))
-	b.press(`//button[text()="Prescriber agreed"]`)
+	b.touch(`//button[text()="Prescriber agreed"]`)
 	b.says(".told", "Taken as acid concentrate", "used all the same: Prescriber agreed")
 
 	// Undo: the last entry is struck out.
-	b.press(`//button[contains(., "Undo")]`)
+	b.touch(`//button[contains(., "Undo")]`)
 	b.says(".told", "Struck out", "A-901")
 	if last := s.treatment().Uses[4]; last.Struck == 0 {
 		t.Errorf("not struck out: %+v", last)
@@ -113,7 +113,7 @@ func TestSetupInBrowser(t *testing.T) {
 	// Not scanned, because.
 	b.says(".missing-now", "Missing: Bicarbonate")
 	b.do(click(`//li[contains(@class, "need") and contains(., "Bicarbonate")]//summary`))
-	b.press(`//li[contains(@class, "need") and contains(., "Bicarbonate")]//button[text()="Packaging thrown away"]`)
+	b.touch(`//li[contains(@class, "need") and contains(., "Bicarbonate")]//button[text()="Packaging thrown away"]`)
 	b.says(".told", "Bicarbonate used, lot not recorded", "Packaging thrown away")
 	b.says(".missing-now", "All else is there", "Not recorded: Bicarbonate")
 
@@ -129,7 +129,7 @@ func TestSetupInBrowser(t *testing.T) {
 		set(need+`//input[@name="at"]`, "11:10"),
 		write(need+`//input[@name="text"]`, "(01)"+gtinDialyzer+"(17)280331(10)D-4712"),
 	)
-	b.press(need + `//button[text()="Record"]`)
+	b.touch(need + `//button[text()="Record"]`)
 	b.says(".told", "D-4712", "takes over: Clotted")
 	uses := s.treatment().Uses
 	at := time.Date(2026, 11, 25, 11, 10, 0, 0, time.UTC)
@@ -140,7 +140,7 @@ func TestSetupInBrowser(t *testing.T) {
 	// Typed from the pack, a product for which the treatment has no need.
 	b.do(click(`//summary[contains(., "Type it instead")]`),
 		set(`.typed select[name=product]`, "SAL"), write(`.typed input[name=lot]`, "S-100"))
-	b.press(`//details[@class="typed"]//button[text()="Record"]`)
+	b.touch(`//details[@class="typed"]//button[text()="Record"]`)
 	b.says(".told", "Taken as saline", "typed", "Second of its kind")
 	b.picture("setup")
 	eval[any](b, `document.querySelector(".use > details").open = true`)
@@ -151,7 +151,7 @@ func TestSetupInBrowser(t *testing.T) {
 	b.open("/setup/" + string(tr.ID))
 	b.signInHere("nurse")
 	b.do(write(`.closing input[name=minutes]`, "198"))
-	b.press(`//button[text()="Close the treatment"]`)
+	b.touch(`//button[text()="Close the treatment"]`)
 	b.says(".told", "Closed after 198 min")
 	var closed *trace.Treatment
 	if err := s.View(ctx, func(r inventory.Reader) (err error) {

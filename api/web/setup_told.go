@@ -2,9 +2,9 @@ package web
 
 import (
 	"errors"
+	"slices"
 	"strings"
 
-	"lotbook/api/reading"
 	"lotbook/inventory"
 	"lotbook/trace"
 )
@@ -144,12 +144,27 @@ func (b *setupBuilder) toldUsed(t *told, ev *trace.Used, done uint64) error {
 		}
 	}
 	t.Undo, t.UndoText = done, "Scanned by mistake"
+	if ev.How == trace.Typed {
+		t.UndoText = "Entered by mistake"
+	}
+	b.instead(t, ev, done)
 	if ev.Category == "" {
 		for _, q := range b.t.Required {
 			t.Assign = append(t.Assign, option{Value: string(q.Category), Title: q.Category.Title()})
 		}
 	}
 	return nil
+}
+
+// instead offers that a second of its kind took over from the first.
+func (b *setupBuilder) instead(t *told, ev *trace.Used, done uint64) {
+	second := slices.ContainsFunc(ev.Findings, func(f inventory.Finding) bool { return f.Code == inventory.FindingSecondOfKind })
+	for i := range b.t.Uses {
+		u := &b.t.Uses[i]
+		if second && ev.Replaces == 0 && u.Entry < done && u.Category == ev.Category && u.Struck == 0 && u.Until.IsZero() {
+			t.Instead, t.InsteadLot = u.Entry, u.Lot
+		}
+	}
 }
 
 // toldStruck says that an entry of this treatment was struck out.
@@ -175,43 +190,6 @@ func lower(s string) string {
 		return s
 	}
 	return strings.ToLower(s[:1]) + s[1:]
-}
-
-// ask puts the question that a draft leaves open.
-func (b *setupBuilder) ask(d draft) error {
-	if d.empty() {
-		return nil
-	}
-	r, err := b.p.read(b.r, &d)
-	if err != nil {
-		return err
-	}
-	a := &ask{Kind: string(r.Outcome), Lot: r.Stock.Lot, Expires: string(r.Stock.Expires), Fields: d.fields("lot", "expires", "choice")}
-	switch r.Outcome {
-	case reading.NeedsLot, reading.NeedsProduct, reading.NeedsChoice:
-	default:
-		return nil // an address that asks nothing
-	}
-	if a.Number, a.Product, err = b.product(r.Stock.GTIN, r.Stock.Product); err != nil {
-		return err
-	}
-	for i, k := range r.Choices {
-		ch := choice{Number: i + 1, GTIN: k.GTIN, Lot: k.Lot, Serial: k.Serial, Expiry: string(inventory.LastDay(k.Expires))}
-		if _, ch.Product, err = b.product(k.GTIN, ""); err != nil {
-			return err
-		}
-		a.Choices = append(a.Choices, ch)
-	}
-	if d.Replaces != 0 {
-		for i := range b.t.Uses {
-			if u := &b.t.Uses[i]; u.Entry == d.Replaces {
-				a.Replaces = "It takes over from lot " + u.Lot + " (" + lower(d.Cause) + ")."
-			}
-		}
-	}
-	b.page.Ask, b.page.AskOther = a, r.Outcome != reading.NeedsChoice
-	b.page.Earlier = d.fields("quantity", "choice")
-	return nil
 }
 
 // product returns the number of a product and what people call it.

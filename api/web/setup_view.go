@@ -16,8 +16,13 @@ type setupPage struct {
 	// AskOther is set when the pack's other code would answer the question.
 	AskOther bool
 	Problem  *trouble
-	// Left is set when a scan before the one asked about was given up.
-	Left    bool
+	// Left is an earlier scan whose question is still open, in words.
+	Left string
+	// LeftURL is where to go if the scan asked about is dropped: to the
+	// question before it, if there is one.
+	LeftURL string
+	// Replacing is what the next scan takes over from, in words.
+	Replacing string
 	Waiting []stoppedRow
 	// Missing are the names of what is missing, Said those of what somebody
 	// gave a reason for.
@@ -61,6 +66,10 @@ type told struct {
 	// Undo is the entry that can be struck out, 0 for none.
 	Undo     uint64
 	UndoText string
+	// Instead is the use that a second of its kind may have taken over from,
+	// 0 if there is none.
+	Instead    uint64
+	InsteadLot string
 	// Assign are the categories that an unknown product could be.
 	Assign []option
 	// Again reads the entry again under a category.
@@ -69,8 +78,10 @@ type told struct {
 
 // An ask is a question about a scan that is not recorded yet.
 type ask struct {
-	// Kind is "needs_lot", "needs_product" or "needs_choice".
+	// Kind is "needs_lot", "needs_product", "needs_choice" or "needs_cause".
 	Kind     string
+	// Two is set when one line may hold the codes of two packs.
+	Two      bool
 	Product  string // in words, as far as known
 	Number   string // GTIN
 	Lot      string

@@ -61,7 +61,7 @@ var findingWords = map[string]struct{ title, do string }{
 	inventory.FindingWrongProduct:   {"Other product", "Compare with the prescription; fetch the right one, or ask whoever prescribes."},
 	inventory.FindingShortDated:     {"Expires soon", "It can be used until that day."},
 	inventory.FindingOlderLot:       {"Older lot here", ""},
-	inventory.FindingSecondOfKind:   {"Second of its kind", "If it took the place of the first, strike this out and scan it under “Change” of the first."},
+	inventory.FindingSecondOfKind:   {"Second of its kind", ""},
 	inventory.FindingUnknownProduct: {"Not in the catalogue", "Tell whoever keeps the catalogue; the record stands."},
 	inventory.FindingBelowZero:      {"More than the book has", ""},
 	inventory.FindingNoLot:          {"No lot number", ""},

@@ -1,20 +1,86 @@
-// Everything works without this file. With it the page stays while a scan is
-// sent, so that nothing that a scanner types meanwhile is lost, and a scan that
-// could not be sent is sent again under the same key, which records it once.
+// Everything works without this file. With it the page stays while something is
+// sent, so that nothing that a scanner types meanwhile is lost, and what could
+// not be sent is sent again under the same key, which records it once.
 "use strict";
 
 (function () {
   const scanField = () => document.getElementById("text");
-  const typing = (el) => el && /^(INPUT|SELECT|TEXTAREA)$/.test(el.tagName);
+  const forText = (el) => el && el.matches("textarea, input:not([type=radio]):not([type=checkbox]):not([type=file]):not([type=hidden])");
 
-  // A keyboard scanner types wherever the focus is. If it is nowhere, what it
-  // types belongs into the scan field.
+  // What a scanner types, as far as it can't be a reason, a number or a lot:
+  // an identifier of a symbology, a separator, an address or element strings
+  // with a product or a date in them. The server looks for the same.
+  const code = /\][A-Za-z]\d|\(\d{2,4}\)|https?:\/\/\S+\/01\/\d|01\d{14}|\+[A-Z][A-Z0-9]{6,}|\u001d/;
+  const date = /(?<![0-9])1[17]\d{6}(?:10|21)\S/; // and a lot or serial
+
+  // strayCode returns the code that was scanned into a field for something
+  // else, and leaves in the field what stood there before.
+  function strayCode(el) {
+    const m = el === scanField() || el.matches(".scan-here") ? null : code.exec(el.value) || (el.name === "lot" ? null : date.exec(el.value));
+    if (!m) {
+      return "";
+    }
+    let at = m.index;
+    if (m[0] === "\u001d") { // somewhere in the middle of it
+      at = el.value.startsWith(el.defaultValue) ? el.defaultValue.length : 0;
+    }
+    // What a scanner typed ends where the caret is.
+    const end = el.selectionStart > at ? el.selectionStart : el.value.length;
+    const text = el.value.slice(at, end);
+    el.value = el.value.slice(0, at) + el.value.slice(end) || el.defaultValue;
+    return text;
+  }
+
+  // A keyboard scanner types wherever the focus is. If that is no field for
+  // text, what it types belongs into the scan field. In a list to choose from,
+  // letters choose; a code begins with something else.
   document.addEventListener("keydown", (e) => {
-    const plain = e.key.length === 1 && !e.altKey && !e.metaKey && (!e.ctrlKey || e.key === "]");
-    if (plain && scanField() && !typing(document.activeElement)) {
+    const el = document.activeElement;
+    const plain = e.key.length === 1 && e.key !== " " && !e.altKey && !e.metaKey && (!e.ctrlKey || e.key === "]");
+    if (plain && scanField() && !forText(el) && (!el || el.tagName !== "SELECT" || /[\]0-9(+]/.test(e.key))) {
       scanField().focus();
     }
   }, true);
+
+  // A scanner ends a code with Enter or with Tab. Enter in a reason is no
+  // touch on the button beside it.
+  let swallow = false;
+  document.addEventListener("keypress", (e) => {
+    if (swallow && e.key === "Enter") {
+      e.preventDefault();
+    }
+  });
+  document.addEventListener("keydown", (e) => {
+    const el = e.target;
+    swallow = false;
+    if ((e.key !== "Enter" && e.key !== "Tab") || e.shiftKey || !scanField() || !forText(el) || !el.form) {
+      return;
+    }
+    if (el === scanField()) {
+      if (e.key === "Tab" && el.value.trim() !== "") {
+        e.preventDefault();
+        el.form.requestSubmit();
+      }
+      return;
+    }
+    const text = strayCode(el);
+    if (text) {
+      swallow = true;
+      take(text, "1");
+    } else if (e.key === "Enter" && el.form.classList.contains("careful")) {
+      swallow = true;
+    }
+    if (swallow) {
+      e.preventDefault();
+    }
+  });
+
+  // What is scanned into the number of pieces takes the place of the number.
+  document.addEventListener("focusin", (e) => {
+    if (e.target.matches(".pieces input")) {
+      e.target.select();
+    }
+  });
 
   // The separator of GS1 codes, U+001D, comes as Ctrl+] from a keyboard. A
   // browser drops it, and Ctrl+J, a line feed, opens the list of downloads.
@@ -25,9 +91,35 @@
     }
     if (e.key === "]" || e.code === "BracketRight") {
       e.preventDefault();
-      el.setRangeText("\u001d", el.selectionStart, el.selectionEnd, "end");
+      if (forText(el)) {
+        el.setRangeText("\u001d", el.selectionStart, el.selectionEnd, "end");
+      }
     } else if (e.key === "j" || e.key === "J") {
       e.preventDefault();
+    }
+  });
+
+  // While the panel of a use is open, what is scanned takes over from it. That
+  // is said where scans are awaited.
+  const replacing = () => scanField() && document.querySelector(".use > details[open] form.replace");
+  function tellReplacing() {
+    const form = replacing();
+    const el = document.getElementById("replacing");
+    if (el) {
+      el.hidden = !form;
+      el.querySelector("b").textContent = form ? form.dataset.lot : "";
+    }
+  }
+  document.addEventListener("toggle", (e) => {
+    if (e.target.open && e.target.matches(".use > details")) {
+      document.querySelectorAll(".use > details[open]").forEach((d) => { d.open = d === e.target; });
+    }
+    tellReplacing();
+  }, true);
+  document.addEventListener("click", (e) => {
+    if (e.target.closest("#replacing button")) {
+      document.querySelectorAll(".use > details[open]").forEach((d) => { d.open = false; });
+      scanField().focus();
     }
   });
 
@@ -40,7 +132,7 @@
     }
   });
 
-  // Scans that are not answered yet, the oldest first.
+  // What is not answered yet, the oldest first.
   const queue = [];
   let sending = false;
 
@@ -49,11 +141,27 @@
     return Array.from(b, (n) => n.toString(16).padStart(2, "0")).join("");
   }
 
+  // take puts a scan into the queue, with what is said of a replacement.
+  function take(text, pieces) {
+    const scan = { text, pieces, key: freshKey(), what: text.replaceAll("\u001d", "␝"), extra: {} };
+    const form = replacing();
+    if (form) {
+      for (const name of ["replaces", "cause", "cause_typed", "at"]) {
+        scan.extra[name] = new FormData(form).get(name) || "";
+      }
+    }
+    queue.push(scan);
+    sendAll();
+  }
+
   // body is what the form says now, with a scan's own text, pieces and key.
   // It is made when the scan's turn comes: the answer to the one before it may
   // have asked for this one. It then stays the same however often it is sent.
   function body(form, scan) {
     const b = new URLSearchParams(new FormData(form));
+    for (const [name, value] of Object.entries(scan.extra)) {
+      b.set(name, value);
+    }
     b.set("text", scan.text);
     b.set("quantity", scan.pieces);
     b.set("key", scan.key);
@@ -72,7 +180,7 @@
     }
     if (el) {
       el.hidden = queue.length === 0;
-      el.textContent = el.hidden ? "" : why + " " + queue.map((s) => s.text.replaceAll("\u001d", "␝")).join("  ");
+      el.textContent = el.hidden ? "" : why + " " + queue.map((s) => s.what).join("  ");
     }
   }
 
@@ -83,16 +191,17 @@
     sending = true;
     while (queue.length > 0) {
       const form = document.querySelector("form.scan");
-      if (!form) {
+      const job = queue[0];
+      if (!form && !job.body) {
         tellUnsent("Not recorded, scan it again:");
         break;
       }
-      const scan = queue[0];
-      scan.body = scan.body || body(form, scan);
+      // form.action would be the field of that name.
+      job.to = job.to || form.getAttribute("action");
+      job.body = job.body || body(form, job);
       let res, html;
       try {
-        // form.action would be the field of that name.
-        res = await fetch(form.getAttribute("action"), { method: "POST", body: scan.body });
+        res = await fetch(job.to, { method: "POST", body: job.body });
         html = await res.text();
       } catch {
         tellUnsent("No connection. Not confirmed yet, sent again by itself:");
@@ -120,6 +229,7 @@
     const typed = scanField() ? scanField().value : "";
     document.querySelector("main").replaceWith(doc.querySelector("main"));
     document.title = doc.title;
+    document.body.removeAttribute("aria-busy");
     history.replaceState(null, "", url);
     if (scanField()) {
       scanField().value = typed;
@@ -135,16 +245,22 @@
     if (form.method !== "post") {
       return;
     }
-    if (form.matches("form.scan")) {
+    if (form.matches("form.scan, form.replace")) {
       e.preventDefault();
-      const field = scanField();
-      if (field.value.trim() !== "") {
-        queue.push({ text: field.value, pieces: form.elements.quantity.value, key: freshKey() });
-        field.value = "";
-        form.elements.quantity.value = "1";
-        sendAll();
+      const field = form.matches("form.scan") ? scanField() : form.elements.text;
+      const pieces = form.elements.quantity;
+      const stray = pieces ? strayCode(pieces) : "";
+      if (stray && field.value.trim() === "") {
+        field.value = stray;
       }
-      field.focus();
+      if (field.value.trim() !== "") {
+        take(field.value, pieces ? pieces.value : "1");
+        field.value = "";
+        if (pieces) {
+          pieces.value = "1";
+        }
+      }
+      scanField().focus();
       return;
     }
     // One touch, one request. The server records once in any case.
@@ -154,12 +270,23 @@
     }
     form.dataset.sent = "1";
     document.body.setAttribute("aria-busy", "true");
+    const to = form.getAttribute("action");
+    if (scanField() && to === document.querySelector("form.scan").getAttribute("action")) {
+      // A scan that comes meanwhile waits for the answer.
+      e.preventDefault();
+      const data = new FormData(form, e.submitter);
+      const what = (e.submitter || form).textContent.trim();
+      queue.push({ what, to, body: form.enctype === "multipart/form-data" ? data : new URLSearchParams(data) });
+      scanField().focus();
+      sendAll();
+    }
   });
   window.addEventListener("pageshow", () => {
     for (const f of document.forms) {
       delete f.dataset.sent;
     }
     document.body.removeAttribute("aria-busy");
+    tellReplacing();
   });
   window.addEventListener("beforeunload", (e) => {
     if (queue.length > 0) {
