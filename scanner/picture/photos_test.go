@@ -50,6 +50,22 @@ func TestReadsNothingWhereNothingIs(t *testing.T) {
 	}
 }
 
+// TestReadsNothingWrongInTraps: each of these was misread once, as a text that
+// its symbol doesn't carry. Whether the right text is read is not asked.
+func TestReadsNothingWrongInTraps(t *testing.T) {
+	for name, want := range map[string]string{
+		"ean13-one-pixel-modules": "9526661998773",
+		"128-small":               "+A447G010C1A",
+		"qr-turned":               "010950110153000310b7.F\x1d21x-9\x1d240REF7",
+	} {
+		for _, got := range decode(t, []byte(readFile(t, filepath.Join("testdata", "traps", name+".png")))) {
+			if got.Text != want {
+				t.Errorf("%s: read %s %q; it says %q", name, got.Symbology, got.Text, want)
+			}
+		}
+	}
+}
+
 func readFile(t *testing.T, name string) string {
 	t.Helper()
 	b, err := os.ReadFile(name)
