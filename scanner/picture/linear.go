@@ -78,7 +78,7 @@ func (b *barReader) read() bool {
 	heights := []float64{0.05, -0.25, 0.3, -0.5, 0.55, -0.75, 0.8}
 	strip := 0
 	for i, p := range passes {
-		if i >= 2 && b.hope == 0 {
+		if b.hope == 0 && (i >= 2 || i == 1 && b.s.positive != nil) {
 			return false // print, or a texture
 		}
 		quiet := true // no edges at all: no use going on
