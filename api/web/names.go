@@ -67,9 +67,12 @@ func (n *names) row(k calendar, t *trace.Treatment, beside time.Time) (treatment
 	name, err := n.patient(t.Patient)
 	row := treatmentRow{
 		URL: setupURL(t.ID), Patient: name, Number: string(t.Patient), Station: n.station(t.Station),
-		Machine: n.machine(t.Machine), Started: k.near(t.Start, beside), Waiting: len(t.Stopped), Closed: t.Closed,
+		Machine: n.machine(t.Machine), Started: k.near(t.Start, beside), Waiting: len(t.Stopped), Closed: t.Closed, NotDone: t.NotDone,
 	}
 	for _, m := range t.Missing() {
+		if t.NotDone {
+			break
+		}
 		row.Missing = append(row.Missing, missingWords(m))
 	}
 	if row.Waiting > 0 {

@@ -39,11 +39,16 @@ func treatmentID(c *gin.Context) trace.TreatmentID {
 func (p *Pages) showSetup(c *gin.Context, s setupState) error {
 	page := &setupPage{Frame: p.frame(c, "Setup", "/setup"), MayWrite: p.may(c, "POST /setup/:id"), Problem: s.problem, Typed: s.typed}
 	page.caution()
-	err := p.Book.View(c.Request.Context(), func(r inventory.Reader) error {
+	people, err := p.Auth.Names(c.Request.Context())
+	if err != nil {
+		return err
+	}
+	err = p.Book.View(c.Request.Context(), func(r inventory.Reader) error {
 		b, err := p.setupBuilder(r, treatmentID(c), page)
 		if err != nil {
 			return err
 		}
+		b.people = people
 		return b.build(s)
 	})
 	if err != nil {
@@ -60,6 +65,16 @@ type setupBuilder struct {
 	t     *trace.Treatment
 	names *names
 	page  *setupPage
+	// people are the names of users by id.
+	people map[string]string
+}
+
+// who returns what somebody is called, or the id of a user that is not here.
+func (b *setupBuilder) who(id string) string {
+	if name := b.people[id]; name != "" {
+		return name
+	}
+	return id
 }
 
 func (p *Pages) setupBuilder(r inventory.Reader, id trace.TreatmentID, page *setupPage) (*setupBuilder, error) {
@@ -72,7 +87,7 @@ func (p *Pages) setupBuilder(r inventory.Reader, id trace.TreatmentID, page *set
 		return nil, err
 	}
 	n, err := namesOf(r)
-	return &setupBuilder{p, r, k, t, n, page}, err
+	return &setupBuilder{p: p, r: r, k: k, t: t, names: n, page: page}, err
 }
 
 func (b *setupBuilder) build(s setupState) error {
@@ -125,7 +140,7 @@ func (b *setupBuilder) head() error {
 		p.State, p.StateText = "struck out", "Struck out by entry "+itoa(t.Struck)+": this treatment is not on record as one that took place."
 		p.MayWrite = false
 	case t.Closed:
-		p.State, p.StateText = "closed", "Closed at "+b.k.near(t.End, t.Start)+" after "+itoa(t.Minutes)+" min. What is found out later can still be recorded."
+		return b.closed()
 	default:
 		p.State = "open"
 	}

@@ -50,6 +50,7 @@ type treatmentRow struct {
 	Waiting     int
 	WaitingText string
 	Closed      bool
+	NotDone     bool // it did not take place
 }
 
 // A slotRow is a planned treatment that was not opened yet.

@@ -33,6 +33,9 @@ func (b *setupBuilder) needs() error {
 		missing[m.Category] = m
 	}
 	for _, q := range b.t.Required {
+		if b.t.NotDone {
+			break
+		}
 		name, err := b.productName(q.Product)
 		if err != nil {
 			return err
@@ -46,7 +49,7 @@ func (b *setupBuilder) needs() error {
 			if a.Used {
 				text = "used, lot not recorded: " + a.Cause
 			}
-			row.Absences = append(row.Absences, absenceRow{a.Entry, text, a.By, b.k.near(a.At, b.t.Start)})
+			row.Absences = append(row.Absences, absenceRow{a.Entry, text, b.who(a.By), b.k.near(a.At, b.t.Start)})
 		}
 		need := max(1, q.Pieces)
 		m, lacks := missing[q.Category]
@@ -57,6 +60,9 @@ func (b *setupBuilder) needs() error {
 		switch {
 		case !lacks && len(row.Absences) > 0 && !b.hasUse(q.Category):
 			row.State, row.Sign, row.Word = "without", "said", "Done without"
+			b.page.There++
+		case !lacks && b.usedAllTheSame(q.Category):
+			row.State, row.Sign, row.Word = "stop", "stop", "Used all the same"
 			b.page.There++
 		case !lacks:
 			row.State, row.Sign, row.Word = "there", "ok", "There"
@@ -85,6 +91,28 @@ func (b *setupBuilder) needs() error {
 		return 1
 	})
 	return nil
+}
+
+// usedAllTheSame reports whether something is in use in spite of a finding at
+// level Stop: a reason was given.
+func (b *setupBuilder) usedAllTheSame(c inventory.Category) bool {
+	for i := range b.t.Uses {
+		u := &b.t.Uses[i]
+		if u.Category == c && u.Struck == 0 && u.Until.IsZero() && u.Reason != "" && slices.ContainsFunc(u.Findings, mayStop) {
+			return true
+		}
+	}
+	return false
+}
+
+// mayStop reports whether a finding may be at level Stop. A use keeps the codes
+// of its findings alone.
+func mayStop(code string) bool {
+	switch code {
+	case inventory.FindingExpired, inventory.FindingHeld, inventory.FindingNotPrescribed, inventory.FindingWrongProduct, inventory.FindingSameSerial:
+		return true
+	}
+	return false
 }
 
 func (b *setupBuilder) hasUse(c inventory.Category) bool {
@@ -130,7 +158,7 @@ func (b *setupBuilder) use(u *trace.Use) (useRow, error) {
 	}
 	row := useRow{
 		Entry: u.Entry, Title: u.Category.Title(), Product: name, Lot: u.Lot, Serial: u.Serial, Expires: string(u.Expires), Pieces: u.Quantity,
-		How: howWords(u.How), By: u.By, From: b.k.near(u.From, b.t.Start), Cause: lower(u.Cause), Reason: lower(u.Reason), StruckBy: u.Struck,
+		How: howWords(u.How), By: b.who(u.By), From: b.k.near(u.From, b.t.Start), Cause: lower(u.Cause), Reason: lower(u.Reason), StruckBy: u.Struck,
 		Replaced: !u.Until.IsZero(), ReplaceCategory: string(u.Category),
 	}
 	if row.Replaced {
@@ -154,7 +182,7 @@ func (b *setupBuilder) use(u *trace.Use) (useRow, error) {
 	if c, ok := ev.(*inventory.Corrected); ok {
 		row.StruckWhy = c.Reason
 	}
-	row.StruckAt, row.StruckWho = b.k.near(e.Happened, b.t.Start), e.Actor
+	row.StruckAt, row.StruckWho = b.k.near(e.Happened, b.t.Start), b.who(e.Actor)
 	return row, nil
 }
 
@@ -169,7 +197,7 @@ func (b *setupBuilder) waiting(done uint64) error {
 		}
 		row := stoppedRow{
 			Entry: s.Entry, Product: name, Kind: s.Category.Title(), Lot: s.Lot, Findings: findingsOf(s.Findings),
-			When: b.k.near(s.At, b.t.Start), By: s.By, New: s.Entry == done,
+			When: b.k.near(s.At, b.t.Start), By: b.who(s.By), New: s.Entry == done,
 		}
 		if row.New {
 			b.page.Waiting = append([]stoppedRow{row}, b.page.Waiting...)

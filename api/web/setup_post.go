@@ -53,6 +53,8 @@ func (p *Pages) setupPost(c *gin.Context) error {
 		rec, err = p.setupStrike(f)
 	case "again":
 		rec, err = p.setupAgain(f)
+	case "reclose":
+		rec, err = p.setupReclose(f)
 	case "close", "not_done":
 		rec, err = p.setupClose(f)
 	default:
@@ -167,7 +169,11 @@ func (p *Pages) setupStrike(f *setupForm) (inventory.Receipt, error) {
 	if _, err := p.own(f, seq); err != nil {
 		return inventory.Receipt{}, err
 	}
-	return p.Book.Correct(f.c.Request.Context(), f.call(), seq, f.said("reason"))
+	rec, err := p.Book.Correct(f.c.Request.Context(), f.call(), seq, f.said("reason"))
+	if len(rec.Entries) > 1 {
+		rec.Entries = rec.Entries[:1] // what it gives back is behind it
+	}
+	return rec, err
 }
 
 // own returns an entry of this treatment.

@@ -83,7 +83,7 @@ func (b *setupBuilder) told(done uint64) error {
 		t.Sign, t.Lead = "ok", "Closed after "+itoa(ev.Minutes)+" min"
 		t.Undo, t.UndoText = done, "Closed by mistake"
 		if ev.NotDone {
-			t.Sign, t.Lead, t.Rest, t.Undo = "info", "Closed as not done. What was prepared is recorded as wasted.", ev.Note, 0
+			t.Sign, t.Lead, t.Rest, t.Undo = "info", "Closed as not done. What was prepared is recorded as wasted.", ev.Note, done
 		}
 	default: // a stopped scan is shown among those that wait
 		return nil
@@ -92,7 +92,11 @@ func (b *setupBuilder) told(done uint64) error {
 		*t = told{Sign: "info", Lead: "This entry was struck out later."}
 	}
 	switch {
-	case b.t.Struck != 0 || b.t.Closed:
+	case b.t.Struck != 0 || b.t.NotDone:
+	case b.t.Closed:
+		if _, ok := ev.(*trace.Closed); !ok {
+			t.Next = "The treatment was closed before; this is added to it."
+		}
 	case len(b.page.Missing) > 0:
 		t.Next = "Still missing: " + strings.Join(b.page.Missing, ", ") + "."
 	case len(b.page.Said) > 0:
@@ -180,6 +184,9 @@ func (b *setupBuilder) toldStruck(c *inventory.Corrected) error {
 		t.Lot, t.NoLot = ev.Lot, ev.Lot == ""
 	case *trace.Closed:
 		t.Lead = "The treatment is open again"
+		if ev.NotDone {
+			t.Rest = "What had been prepared counts as used again, not as wasted."
+		}
 	}
 	b.page.Told = t
 	return nil

@@ -8,7 +8,11 @@ type setupPage struct {
 	Station, Machine, Started string
 	// State is "open", "closed" or "struck out".
 	State, StateText string
-	Rx               []rxFact
+	// NotDone is set for one that was closed and did not take place; Closed
+	// puts a closing right.
+	NotDone bool
+	Closed  *closedForm
+	Rx      []rxFact
 	// Told is what was just recorded; Ask is what has to be answered before
 	// a scan can be recorded; Problem is why a form was not taken.
 	Told *told
@@ -23,7 +27,7 @@ type setupPage struct {
 	LeftURL string
 	// Replacing is what the next scan takes over from, in words.
 	Replacing string
-	Waiting []stoppedRow
+	Waiting   []stoppedRow
 	// Missing are the names of what is missing, Said those of what somebody
 	// gave a reason for.
 	Missing []string
@@ -79,7 +83,7 @@ type told struct {
 // An ask is a question about a scan that is not recorded yet.
 type ask struct {
 	// Kind is "needs_lot", "needs_product", "needs_choice" or "needs_cause".
-	Kind     string
+	Kind string
 	// Two is set when one line may hold the codes of two packs.
 	Two      bool
 	Product  string // in words, as far as known
@@ -115,7 +119,7 @@ type needRow struct {
 	// Product is the one prescribed or usual, with its composition.
 	Product    string
 	Prescribed bool
-	// State is "there", "missing", "part", "said" or "without".
+	// State is "there", "stop", "missing", "part", "said" or "without".
 	State, Sign, Word string
 	Count             string // "1 of 2"
 	Cause             string

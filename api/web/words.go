@@ -68,6 +68,7 @@ var findingWords = map[string]struct{ title, do string }{
 	inventory.FindingExpiryDiffers:  {"Other expiry date", ""},
 	inventory.FindingBoxScanned:     {"Code of a box", "If it is not one piece of it, strike it out and enter the quantity."},
 	inventory.FindingSimilarLot:     {"Reads like another lot", ""},
+	inventory.FindingSameSerial:     {"The same piece again", ""},
 	inventory.FindingExpiryUnknown:  {"Expiry not known", ""},
 }
 
