@@ -20,10 +20,12 @@ const (
 )
 
 // classOf looks up an AIM symbology identifier (ISO/IEC 15424; GS1 General
-// Specifications, figure 5.1.3-1).
+// Specifications, figure 5.1.3-1). ]d7 to ]dC are those of rectangular
+// extended DataMatrix (ISO/IEC 21471), in the order of ]d1 to ]d6: from memory,
+// and as an independent encoder's own notes say of ]d8.
 func classOf(id string) class {
 	switch id {
-	case "]C1", "]d2", "]Q3", "]J1", "]e0", "]e1", "]e2":
+	case "]C1", "]d2", "]d8", "]Q3", "]J1", "]e0", "]e1", "]e2":
 		return classGS1
 	case "]E0":
 		return classEAN13
@@ -33,7 +35,7 @@ func classOf(id string) class {
 		return classEAN8
 	case "]I1":
 		return classITF
-	case "]A0", "]A1", "]A2", "]A3", "]A4", "]A5", "]A7", "]C0", "]C2", "]C4", "]d0", "]d1", "]d3", "]d4", "]d5", "]d6",
+	case "]A0", "]A1", "]A2", "]A3", "]A4", "]A5", "]A7", "]C0", "]C2", "]C4", "]d0", "]d1", "]d3", "]d4", "]d5", "]d6", "]d7", "]d9", "]dA", "]dB", "]dC",
 		"]Q0", "]Q1", "]Q2", "]Q4", "]Q5", "]Q6", "]J0", "]J2", "]J3", "]J4", "]J5", "]J6", "]J7",
 		"]z0", "]z1", "]z2", "]z3", "]I0", "]I3", "]F0", "]G0", "]L0", "]L1", "]L2", "]E1", "]E2", "]X0":
 		return classOther
