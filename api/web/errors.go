@@ -44,7 +44,11 @@ func (p *Pages) Fail(c *gin.Context, pr problem.Problem) {
 	if pr.Code == "not_signed_in" {
 		to := auth.SignInURL(c.Request)
 		if c.Request.Method != http.MethodGet && c.Request.Method != http.MethodHead {
-			to += "?" + url.Values{"lost": {"1"}}.Encode()
+			v := url.Values{"lost": {"1"}}
+			if strings.HasPrefix(c.FullPath(), "/setup") { // a page of that address is there
+				v.Set("next", auth.SafeNext(c.Request.URL.EscapedPath()))
+			}
+			to += "?" + v.Encode()
 		}
 		see(c, to)
 		return

@@ -35,7 +35,18 @@ func (p *Pages) lots(c *gin.Context) error {
 // lotsByCode goes to the lot that a pack's code names, or asks for what the
 // code leaves open.
 func (p *Pages) lotsByCode(c *gin.Context, page *lotsPage, text string) error {
-	r := reading.Of(reading.Given{Codes: reading.Text(text, p.scanOptions()), Product: inventory.ProductID(page.Product), Lot: page.Lot, How: trace.Scanned})
+	var r reading.Reading
+	err := p.Book.View(c.Request.Context(), func(rd inventory.Reader) error {
+		var failed error
+		r = reading.Of(reading.Given{
+			Codes: reading.Text(text, p.scanOptions()), Product: inventory.ProductID(page.Product), Lot: page.Lot, How: trace.Scanned,
+			OnRecord: reading.OnRecord(p.Book, rd, func(err error) { failed = err }),
+		})
+		return failed
+	})
+	if err != nil {
+		return err
+	}
 	product := r.Stock.GTIN
 	if product == "" {
 		product = string(r.Stock.Product)

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 	"time"
@@ -24,11 +25,39 @@ func namesOf(r inventory.Reader) (*names, error) {
 	if n.stations, err = trace.Stations(r); err != nil {
 		return nil, err
 	}
+	slices.SortStableFunc(n.stations, func(a, b trace.Station) int { return byNumber(a.Name, b.Name) })
 	for _, s := range n.stations {
 		n.machineAt[s.ID] = s.Machine
 	}
 	n.machines, err = trace.Machines(r)
+	slices.SortStableFunc(n.machines, func(a, b trace.Machine) int { return byNumber(a.Name, b.Name) })
 	return n, err
+}
+
+// byNumber compares names as people count: "Station 9" comes before "Station
+// 10".
+func byNumber(a, b string) int {
+	for a != "" && b != "" {
+		x, y := digits(a), digits(b)
+		if x > 0 && y > 0 {
+			m, n := strings.TrimLeft(a[:x], "0"), strings.TrimLeft(b[:y], "0")
+			if c := cmp.Or(cmp.Compare(len(m), len(n)), strings.Compare(m, n)); c != 0 {
+				return c
+			}
+			a, b = a[x:], b[y:]
+			continue
+		}
+		if a[0] != b[0] {
+			return cmp.Compare(a[0], b[0])
+		}
+		a, b = a[1:], b[1:]
+	}
+	return cmp.Compare(len(a), len(b))
+}
+
+// digits returns how many digits a text begins with.
+func digits(s string) int {
+	return len(s) - len(strings.TrimLeft(s, "0123456789"))
 }
 
 // patient returns a patient's name; it reads only those asked for.

@@ -24,7 +24,7 @@ func TestSignIn(t *testing.T) {
 	// What was sent without being signed in was not recorded, and that is said.
 	before := s.entries()
 	a = c.post("/setup", url.Values{"patient": {"P1"}, "station": {"S1"}})
-	if a.status != http.StatusSeeOther || a.header.Get("Location") != "/sign-in?lost=1" {
+	if a.status != http.StatusSeeOther || a.header.Get("Location") != "/sign-in?lost=1&next=%2Fsetup" {
 		t.Errorf("sent without being signed in: %d to %q", a.status, a.header.Get("Location"))
 	}
 	c.says("lost", c.get("/sign-in?lost=1"), http.StatusOK, "What you sent last was not recorded")

@@ -18,6 +18,7 @@ type setupState struct {
 	draft   draft  // a scan that is not finished
 	typed   draft  // a typed entry that was not taken
 	problem *trouble
+	read    string // the text that the problem is about
 }
 
 // setup shows one treatment.
@@ -37,7 +38,7 @@ func treatmentID(c *gin.Context) trace.TreatmentID {
 }
 
 func (p *Pages) showSetup(c *gin.Context, s setupState) error {
-	page := &setupPage{Frame: p.frame(c, "Setup", "/setup"), MayWrite: p.may(c, "POST /setup/:id"), Problem: s.problem, Typed: s.typed}
+	page := &setupPage{Frame: p.frame(c, "Setup", "/setup"), MayWrite: p.may(c, "POST /setup/:id"), Problem: s.problem, Typed: s.typed, Read: s.read}
 	page.caution()
 	people, err := p.Auth.Names(c.Request.Context())
 	if err != nil {

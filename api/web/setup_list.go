@@ -5,7 +5,6 @@ import (
 	"net/url"
 	"slices"
 	"strconv"
-	"strings"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -30,6 +29,7 @@ type setupListPage struct {
 	Patients     []option
 	Machines     []option
 	Problem      *trouble
+	Already      *openedAlready
 }
 
 // A shiftLink leads to a shift.
@@ -88,10 +88,12 @@ func (p *Pages) shiftOf(c *gin.Context, k calendar) (s, now inventory.Shift, err
 	return s, now, err
 }
 
-func (p *Pages) setupList(c *gin.Context) error { return p.showSetupList(c, http.StatusOK, nil) }
+func (p *Pages) setupList(c *gin.Context) error {
+	return p.showSetupList(c, http.StatusOK, &setupListPage{})
+}
 
-func (p *Pages) showSetupList(c *gin.Context, status int, pr *trouble) error {
-	page := &setupListPage{Frame: p.frame(c, "Setup", "/setup"), MayOpen: p.may(c, "POST /setup"), Problem: pr}
+func (p *Pages) showSetupList(c *gin.Context, status int, page *setupListPage) error {
+	page.Frame, page.MayOpen = p.frame(c, "Setup", "/setup"), p.may(c, "POST /setup")
 	err := p.Book.View(c.Request.Context(), func(r inventory.Reader) error { return p.fillSetupList(c, r, page) })
 	if err != nil {
 		return err
@@ -145,6 +147,7 @@ func (p *Pages) fillSetupList(c *gin.Context, r inventory.Reader, page *setupLis
 	if err != nil {
 		return err
 	}
+	slices.SortStableFunc(page.Open, func(a, b treatmentRow) int { return byNumber(a.Station, b.Station) })
 	err = trace.ScanStarts(r, from.Add(-early), to, func(t *trace.Treatment) error {
 		if t.Struck != 0 {
 			return nil
@@ -179,7 +182,7 @@ func (p *Pages) fillSetupList(c *gin.Context, r inventory.Reader, page *setupLis
 			Machine: names.machine(names.machineAt[s.Station]), Busy: busy[s.Station],
 		})
 	}
-	slices.SortStableFunc(page.Planned, func(a, b slotRow) int { return strings.Compare(a.StationName, b.StationName) })
+	slices.SortStableFunc(page.Planned, func(a, b slotRow) int { return byNumber(a.StationName, b.StationName) })
 	if page.MayOpen {
 		page.Stations, page.Patients, page.Machines, err = names.options()
 	}

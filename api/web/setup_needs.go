@@ -196,8 +196,19 @@ func (b *setupBuilder) waiting(done uint64) error {
 			return err
 		}
 		row := stoppedRow{
-			Entry: s.Entry, Product: name, Kind: s.Category.Title(), Lot: s.Lot, Findings: findingsOf(s.Findings),
+			Entry: s.Entry, Product: name, Kind: s.Category.Title(), Lot: s.Lot, Findings: findingsOf(s.Findings, false),
 			When: b.k.near(s.At, b.t.Start), By: b.who(s.By), New: s.Entry == done,
+		}
+		ev, err := b.p.event(b.r, s.Entry)
+		if err != nil {
+			return err
+		}
+		row.How = "Scanned"
+		if st, ok := ev.(*trace.ScanStopped); ok {
+			row.How = map[trace.How]string{trace.Typed: "Typed", trace.Photo: "Read from a picture", trace.Assumed: "Assumed"}[st.How]
+			if row.How == "" {
+				row.How = "Scanned"
+			}
 		}
 		if row.New {
 			b.page.Waiting = append([]stoppedRow{row}, b.page.Waiting...)

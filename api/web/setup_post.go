@@ -73,7 +73,11 @@ func (p *Pages) setupDone(f *setupForm, rec inventory.Receipt, err error, rest d
 		if errors.Is(err, inventory.ErrConflict) {
 			status = http.StatusConflict
 		}
-		s := setupState{status: status, problem: troubleOf(refusal)}
+		pr, err := p.answered(f, refusal)
+		if err != nil {
+			return err
+		}
+		s := setupState{status: status, problem: pr}
 		switch d := parseDraft(f.value); {
 		case f.value.Get("form") == "typed":
 			s.typed = d

@@ -174,5 +174,15 @@ func (p *Pages) unreadable(f *setupForm, d draft, fault *scanner.Fault) error {
 	if do == "" {
 		do = "Scan it again, scan another code of the pack, or type product and lot below."
 	}
-	return p.showSetup(f.c, setupState{status: http.StatusUnprocessableEntity, draft: d, problem: &trouble{"Not recorded. " + lead, do}})
+	return p.showSetup(f.c, setupState{status: http.StatusUnprocessableEntity, draft: d, problem: &trouble{"Not recorded. " + lead, do}, read: readable(f.value.Get("text"))})
+}
+
+// readable writes a text that a scanner sent as a person can read it, not all
+// of one that is too long.
+func readable(s string) string {
+	s = strings.ReplaceAll(strings.TrimSpace(s), "\x1d", "␝")
+	if r := []rune(s); len(r) > 120 {
+		s = string(r[:120]) + " …"
+	}
+	return s
 }

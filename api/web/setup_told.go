@@ -72,7 +72,10 @@ func (b *setupBuilder) told(done uint64) error {
 			return err
 		}
 	case *trace.SetAside:
-		t.Lead = "Set aside. It is not recorded as used."
+		t.Lead = "Set aside, not used"
+		if err := b.toldAside(t, ev.Answers); err != nil {
+			return err
+		}
 	case *trace.NotRecorded:
 		t.Lead, t.Rest = "Noted: "+ev.Category.Title()+" done without", ev.Cause
 		if ev.Used {
@@ -138,7 +141,7 @@ func (b *setupBuilder) toldUsed(t *told, ev *trace.Used, done uint64) error {
 		rest = append(rest, "used all the same: "+ev.Reason)
 	}
 	t.Rest = strings.Join(rest, " · ")
-	t.Findings = findingsOf(ev.Findings)
+	t.Findings = findingsOf(ev.Findings, true)
 	for _, f := range t.Findings {
 		switch {
 		case f.Stop && ev.Reason == "":
@@ -158,6 +161,19 @@ func (b *setupBuilder) toldUsed(t *told, ev *trace.Used, done uint64) error {
 		}
 	}
 	return nil
+}
+
+// toldAside names the pack that was set aside.
+func (b *setupBuilder) toldAside(t *told, stopped uint64) error {
+	ev, err := b.p.event(b.r, stopped)
+	if err != nil {
+		return err
+	}
+	if s, ok := ev.(*trace.ScanStopped); ok {
+		t.Product, err = b.productName(s.Product)
+		t.Lot, t.NoLot = s.Lot, s.Lot == ""
+	}
+	return err
 }
 
 // instead offers that a second of its kind took over from the first.

@@ -20,6 +20,8 @@ type setupPage struct {
 	// AskOther is set when the pack's other code would answer the question.
 	AskOther bool
 	Problem  *trouble
+	// Read is the text that could not be taken, as it was read.
+	Read string
 	// Left is an earlier scan whose question is still open, in words.
 	Left string
 	// LeftURL is where to go if the scan asked about is dropped: to the
@@ -108,6 +110,7 @@ type stoppedRow struct {
 	Kind     string
 	Lot      string
 	Findings []finding
+	How      string // "Scanned", "Typed"
 	When, By string
 	// New is set for the one that was just scanned.
 	New bool

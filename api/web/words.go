@@ -66,7 +66,7 @@ var findingWords = map[string]struct{ title, do string }{
 	inventory.FindingBelowZero:      {"More than the book has", ""},
 	inventory.FindingNoLot:          {"No lot number", ""},
 	inventory.FindingExpiryDiffers:  {"Other expiry date", ""},
-	inventory.FindingBoxScanned:     {"Code of a box", "If it is not one piece of it, strike it out and enter the quantity."},
+	inventory.FindingBoxScanned:     {"Code of a box", "If it was more than one piece, put the number right under “Change”."},
 	inventory.FindingSimilarLot:     {"Reads like another lot", ""},
 	inventory.FindingSameSerial:     {"The same piece again", ""},
 	inventory.FindingExpiryUnknown:  {"Expiry not known", ""},
@@ -79,11 +79,16 @@ func findingTitle(code string) string {
 	return code
 }
 
-// findingsOf puts findings in words, stops first.
-func findingsOf(fs []inventory.Finding) []finding {
+// findingsOf puts findings in words, stops first. Of a scan that is not recorded
+// as used nothing is said that supposes it was.
+func findingsOf(fs []inventory.Finding, used bool) []finding {
 	var out []finding
 	for _, f := range fs {
-		out = append(out, finding{f.Level == inventory.Stop, findingTitle(f.Code), f.Message, findingWords[f.Code].do})
+		do := findingWords[f.Code].do
+		if !used && (f.Code == inventory.FindingBoxScanned || f.Code == inventory.FindingUnknownProduct) {
+			do = ""
+		}
+		out = append(out, finding{f.Level == inventory.Stop, findingTitle(f.Code), f.Message, do})
 	}
 	slices.SortStableFunc(out, func(a, b finding) int {
 		switch {
