@@ -2,6 +2,7 @@ package web_test
 
 import (
 	"fmt"
+	"strings"
 	"testing"
 	"time"
 
@@ -72,34 +73,38 @@ const measure = `(() => {
 	return out;
 })()`
 
+// look measures a page at the width of a desk and of a tablet, folded open and
+// shut.
+func (b *browser) look(name string) {
+	b.t.Helper()
+	for _, width := range []int64{1280, 820} {
+		b.size(width, 1000)
+		b.picture(fmt.Sprintf("%s-%d", name, width))
+		for _, open := range []bool{true, false} {
+			eval[any](b, fmt.Sprintf(`document.querySelectorAll("details").forEach((d) => { d.open = %t })`, open))
+			m := eval[measured](b, measure)
+			if m.Wider > 0 {
+				b.t.Errorf("%s at %d: %d pixels too wide", name, width, m.Wider)
+			}
+			for _, w := range m.Small {
+				b.t.Errorf("%s at %d: too small to touch: %s", name, width, w)
+			}
+			for _, w := range m.Unnamed {
+				b.t.Errorf("%s at %d: without a name: %s", name, width, w)
+			}
+			if m.H1 != 1 || len(m.Skipped) > 0 || m.Lang != "en" {
+				b.t.Errorf("%s at %d: %d h1, headings that skip a level: %q, lang %q", name, width, m.H1, m.Skipped, m.Lang)
+			}
+		}
+	}
+	b.size(1280, 1000)
+}
+
 // Every page, at the width of a desk and of a tablet, folded open and shut.
 func TestPagesInBrowser(t *testing.T) {
 	s, truth := newDemoSite(t)
 	b := newBrowser(t, s)
-	look := func(name string) {
-		t.Helper()
-		for _, width := range []int64{1280, 820} {
-			b.size(width, 1000)
-			b.picture(fmt.Sprintf("%s-%d", name, width))
-			for _, open := range []bool{true, false} {
-				eval[any](b, fmt.Sprintf(`document.querySelectorAll("details").forEach((d) => { d.open = %t })`, open))
-				m := eval[measured](b, measure)
-				if m.Wider > 0 {
-					t.Errorf("%s at %d: %d pixels too wide", name, width, m.Wider)
-				}
-				for _, w := range m.Small {
-					t.Errorf("%s at %d: too small to touch: %s", name, width, w)
-				}
-				for _, w := range m.Unnamed {
-					t.Errorf("%s at %d: without a name: %s", name, width, w)
-				}
-				if m.H1 != 1 || len(m.Skipped) > 0 || m.Lang != "en" {
-					t.Errorf("%s at %d: %d h1, headings that skip a level: %q, lang %q", name, width, m.H1, m.Skipped, m.Lang)
-				}
-			}
-		}
-		b.size(1280, 1000)
-	}
+	look := func(name string) { t.Helper(); b.look(name) }
 	b.open("/sign-in")
 	look("sign-in")
 	b.signInHere("quality")
@@ -128,4 +133,49 @@ func TestPagesInBrowser(t *testing.T) {
 	b.quiet() // the console notes each page that is not found as an error
 	b.open("/nowhere")
 	look("not-found")
+}
+
+// What a treatment's page looks like when something is asked, wrong or over.
+func TestStatesInBrowser(t *testing.T) {
+	s, b := atTreatment(t)
+	b.scan(scanDialyzer)
+	b.do(click(`//li[contains(@class, "need") and contains(., "Dialyzer")]//summary[contains(., "Change")]`))
+	b.await("#replacing", "takes over")
+	b.picture("replacing")
+	b.scan(scanDialyzer2)
+	b.look("state-ask-cause")
+	b.do(click(`//button[contains(., "It replaces nothing")]`))
+	b.await(".told", "Second of its kind")
+	b.look("state-second")
+	b.scan("]d201" + gtinAcid3K + "1727063010A-901")
+	b.do(click(`//summary[contains(., "Used all the same")]`))
+	b.act(write(`input[name=reason_typed]`, strings.Repeat("x", 199)), click(`//button[text()="Record with this reason"]`))
+	b.says(".need.stop", "Used all the same")
+	b.look("state-all-the-same") // with a reason that has no spaces
+	b.scan("01" + gtinSaline + "17271231" + "10S-100" + "01" + gtinDialyzer + "17280331" + "10D-4711")
+	b.says(".ask", "Two packs")
+	b.look("state-two-packs")
+	b.scan("]C101" + gtinBloodline)
+	b.scan("]C101" + gtinSaline)
+	b.says(".work", "Not recorded yet: Bloodline set")
+	b.look("state-left")
+	b.scan("+A99912345/$$52001510X3X")
+	b.look("state-unreadable")
+	b.open("/setup")
+	b.do(click(`//summary[contains(., "not planned")]`), set("select[name=patient]", "P1"), set("select[name=station]", "S2"))
+	b.press(`//button[text()="Open the treatment"]`)
+	b.says("#already", "has a treatment open already")
+	b.look("state-already-open")
+	path := "/setup/" + string(s.treatment().ID)
+	b.open(path)
+	b.touch(`//button[text()="Close the treatment"]`)
+	b.look("state-closed")
+	b.touch(`//button[text()="Open it again"]`)
+	b.do(click(`//summary[contains(., "It did not take place")]`))
+	b.touch(`//button[text()="Patient did not come"]`)
+	b.open(path)
+	b.look("state-not-done")
+	b.open("/setup")
+	b.look("state-list")
+	b.says("main", "Did not take place")
 }
