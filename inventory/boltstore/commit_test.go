@@ -155,6 +155,7 @@ func appendTogether(t *testing.T, s *boltstore.Store, g *gate, n int) map[string
 	<-g.reached
 	g.let <- g.fail
 	wg.Wait()
+	close(g.let) // a commit that should not come any more is let through
 	if len(errs) != n+1 {
 		t.Fatalf("%d answers, want %d", len(errs), n+1)
 	}

@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -131,13 +132,59 @@ func TestFlipsEverywhere(t *testing.T) {
 	}
 }
 
+// TestRowsThatShouldNotBe: rows that nothing accounts for are found, and so is
+// a checkpoint that is not its entry's hash.
+func TestRowsThatShouldNotBe(t *testing.T) {
+	unused := append([]byte{0, 6}, "user-1unused"...)
+	for _, c := range []struct {
+		bucket     string
+		key, value []byte
+		place      boltstore.Place
+	}{
+		{boltstore.KeysBucket, unused, []byte{0, 0, 0, 0, 0, 0, 0, 1, 0, 1}, boltstore.InKey},
+		{boltstore.EntriesBucket, []byte{0, 0, 0, 0, 0, 0, 0, 9}, []byte("an entry too many"), boltstore.InEntry},
+		{boltstore.EntriesBucket, []byte{1}, []byte("a key too short"), boltstore.InEntry},
+		{boltstore.CheckpointBucket, []byte{0, 0, 0, 0, 0, 0, 0x10, 0}, make([]byte, 32), boltstore.InCheckpoint},
+		{boltstore.IndexPrefix + "all", []byte("x"), []byte("1"), boltstore.InIndex},
+		{boltstore.VaultBucket, []byte("user/2"), []byte("unsealed"), boltstore.InVault},
+	} {
+		dir := newFolder(t, 5)
+		edit(t, dir, func(tx *bolt.Tx) error { return tx.Bucket([]byte(c.bucket)).Put(c.key, c.value) })
+		r, err := boltstore.Verify(t.Context(), dir, boltstore.VerifyOptions{Project: inventorytest.Project})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(r.Problems) == 0 || r.Problems[0].Place != c.place {
+			t.Errorf("row %q of bucket %q: problems %v, want one of place %q", c.key, c.bucket, r.Problems, c.place)
+		}
+	}
+}
+
+// TestPageNobodyHas: a page that is neither in use nor listed as free is found.
+func TestPageNobodyHas(t *testing.T) {
+	b, err := os.ReadFile(filepath.Join(newFolder(t, 200), boltstore.FileName))
+	if err != nil {
+		t.Fatal(err)
+	}
+	const page, freelist = 4096, 0x10
+	for at := 0; at < len(b); at += page {
+		if b[at+8] == freelist && b[at+9] == 0 { // the page's flags
+			b[at+10], b[at+11] = 0, 0 // how many it lists
+		}
+	}
+	r, err := boltstore.Verify(t.Context(), put(t, b), boltstore.VerifyOptions{})
+	if err != nil || r.Err() == nil || r.Problems[0].Place != boltstore.InPage || !strings.Contains(r.Problems[0].Why, "neither") {
+		t.Errorf("problems %v (%v)", r.Problems, err)
+	}
+}
+
 // TestChildThatDies: a check that ends its process, or stands still, is the
 // report of a damaged file.
 func TestChildThatDies(t *testing.T) {
-	for _, name := range []string{"crash", "hang"} {
+	for name, why := range map[string]string{"crash": "the test's own crash", "hang": "made no headway"} {
 		r, err := boltstore.VerifyChild(t.Context(), child(t, name), boltstore.ChildOptions{Stall: 3 * time.Second})
-		if err != nil || !errors.Is(r.Err(), boltstore.ErrDamaged) {
-			t.Errorf("%s: %v (%v)", name, r.Err(), err)
+		if err != nil || !errors.Is(r.Err(), boltstore.ErrDamaged) || !strings.Contains(r.Err().Error(), why) {
+			t.Errorf("%s: %v (%v), want %q", name, r.Err(), err, why)
 		}
 	}
 }
@@ -179,13 +226,13 @@ func TestCutOff(t *testing.T) {
 		t.Fatal(err, r.Err())
 	}
 	note := []journal.Checkpoint{r.Head}
-	shorter := newFolder(t, 19) // the same clock and keys, so the same entries
+	shorter := newFolder(t, 18) // the same clock and keys, so the same entries
 	for _, c := range []struct {
 		name  string
 		dir   string
 		notes []journal.Checkpoint
 		wrong uint64
-	}{{"whole", dir, note, 0}, {"without a note", shorter, nil, 0}, {"with a note", shorter, note, 20}} {
+	}{{"whole", dir, note, 0}, {"without a note", shorter, nil, 0}, {"with a note", shorter, note, 19}} {
 		r, err := boltstore.Verify(t.Context(), c.dir, boltstore.VerifyOptions{Project: inventorytest.Project, Checkpoints: c.notes})
 		if err != nil {
 			t.Fatal(err)
