@@ -62,6 +62,9 @@ type Reading struct {
 	// Code is the text as carried; the symbols of one label are joined by a
 	// line feed.
 	Code string
+	// Order are the application identifiers of the label, as trace.Scan
+	// wants them: nil where anything was in doubt and no person decided.
+	Order []string
 	// Choices are the ways of reading it, when Outcome is NeedsChoice.
 	Choices []scanner.Candidate
 	// Others are the further readings when one was taken because of what is
@@ -78,7 +81,7 @@ type Reading struct {
 // Scan returns the scan of a Ready reading for a treatment, one piece of
 // whatever the code names.
 func (r *Reading) Scan(t trace.TreatmentID) trace.Scan {
-	return trace.Scan{Treatment: t, Stock: r.Stock, How: r.How, Code: r.Code}
+	return trace.Scan{Treatment: t, Stock: r.Stock, How: r.How, Code: r.Code, Order: r.Order}
 }
 
 // Of joins the codes of a label and says what can be done with them.
@@ -98,7 +101,7 @@ func Of(g Given) Reading {
 			for _, p := range packs {
 				r.Warnings = append(r.Warnings, p.Warnings...)
 			}
-			return r.choose(g, joinRaw(packs))
+			return r.choose(g, scanner.Code{Raw: joinRaw(packs)})
 		}
 		r.take(packs[0])
 	case len(packs) == 1:
@@ -112,7 +115,7 @@ func Of(g Given) Reading {
 				g.Choice, r.Others = i+1, open
 			}
 			r.Choices = open
-			return r.choose(g, p.Raw)
+			return r.choose(g, p)
 		}
 		r.take(p)
 	case len(rest) > 0 && g.Product == "" && g.GTIN == "":
@@ -141,13 +144,17 @@ func (g *Given) onRecord(ks []scanner.Candidate) (at int, ok bool) {
 }
 
 // choose takes the choice that was made, or asks for one.
-func (r *Reading) choose(g Given, raw string) Reading {
-	r.Code = raw
+func (r *Reading) choose(g Given, c scanner.Code) Reading {
+	r.Code = c.Raw
 	if g.Choice < 1 || g.Choice > len(r.Choices) {
 		r.Outcome = NeedsChoice
 		return *r
 	}
-	r.Stock = stockOf(r.Choices[g.Choice-1])
+	k := r.Choices[g.Choice-1]
+	r.Stock = stockOf(k)
+	if r.Others == nil { // otherwise no person chose
+		r.Order = orderOf(c.Carrier, c.Raw, k.Elements)
+	}
 	r.Choices = nil
 	r.fill(g)
 	return *r
@@ -167,6 +174,22 @@ func (r *Reading) take(c scanner.Code) {
 	} else if len(ks) > 1 {
 		r.Others = ks
 	}
+	if len(c.Candidates) == 0 {
+		r.Order = orderOf(c.Carrier, c.Raw, c.Elements)
+	}
+}
+
+// orderOf returns the identifiers of a label's one symbol in their order; nil of
+// any other label, such as one whose lot stands in a second symbol.
+func orderOf(carrier scanner.Carrier, raw string, els []scanner.Element) []string {
+	if carrier != scanner.CarrierGS1 || strings.Contains(raw, "\n") {
+		return nil
+	}
+	order := make([]string, len(els))
+	for i, e := range els {
+		order[i] = e.AI
+	}
+	return order
 }
 
 // fill adds what was typed and decides what is lacking.
@@ -180,10 +203,13 @@ func (r *Reading) fill(g Given) {
 	}
 	if s.Lot == "" && g.Lot != "" {
 		s.Lot = g.Lot
-		r.How = trace.Typed
+		r.How, r.Order = trace.Typed, nil
 	}
 	if s.Serial == "" {
 		s.Serial = g.Serial
+		if g.Serial != "" {
+			r.Order = nil
+		}
 	}
 	if s.Expires == "" {
 		s.Expires = g.Expires

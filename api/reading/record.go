@@ -2,8 +2,21 @@ package reading
 
 import (
 	"lotbook/inventory"
+	"lotbook/scanner/wedge"
 	"lotbook/trace"
 )
+
+// Known returns a function for scanner.Options that looks into a book, on a
+// snapshot of it. fail is told of an error of the store.
+func Known(r inventory.Reader, fail func(error)) func(gtin string) *wedge.Known {
+	return func(gtin string) *wedge.Known {
+		k, err := inventory.KnownOf(r, gtin)
+		if err != nil {
+			fail(err)
+		}
+		return k
+	}
+}
 
 // OnRecord returns a function for Given that looks into a book, on a snapshot of
 // it. A lot that is on record with another expiry date is not that lot. fail is

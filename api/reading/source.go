@@ -4,14 +4,25 @@ import (
 	"context"
 	"errors"
 	"io"
+	"slices"
 	"strings"
 
 	"lotbook/scanner"
 	"lotbook/scanner/picture"
 )
 
-// Text reads what a keyboard scanner sent or a person typed.
-func Text(text string, opts scanner.Options) []scanner.Code { return scanner.Read(text, opts) }
+// Text reads what a keyboard scanner sent or a person typed. What is known of
+// products settles a doubt or leaves it, but never changes the order of the
+// choices: the answer comes back as a number, and another scan may have taught
+// something in between. So leave opts.Known out once a choice was made.
+func Text(text string, opts scanner.Options) []scanner.Code {
+	codes := scanner.Read(text, opts)
+	if opts.Known == nil || !slices.ContainsFunc(codes, func(c scanner.Code) bool { return len(c.Candidates) > 0 && !chosen(c) }) {
+		return codes
+	}
+	opts.Known = nil
+	return scanner.Read(text, opts)
+}
 
 // Picture reads the codes in a PNG, JPEG or WebP picture. A picture that can't
 // be read, or has no code in it, gives one Code with an Error that says what to

@@ -118,7 +118,7 @@ func TestScansWhileReplacing(t *testing.T) {
 	// The panel is shut again: a second of the kind, put right by one touch.
 	b.do(click(dialyzer+`//summary[contains(., "Change")]`), click(`#replacing button`))
 	b.scan(scanDialyzer2)
-	b.says(".told", "Second of its kind", "took over from lot D-4711")
+	b.says(".told", "Second of its kind", "took over from lot D-4711. Why?")
 	b.touch(`//section[contains(@class, "told")]//button[text()="Clotted"]`)
 	b.says(".told", "D-4712", "takes over: Clotted")
 	u := uses()
@@ -189,7 +189,7 @@ func TestTwoPacksAsOne(t *testing.T) {
 	before := s.entries()
 	a := c.post(path, url.Values{"action": {"scan"}, "text": {"01" + gtinSaline + "17271231" + "10S-100" + "01" + gtinDialyzer + "17280331" + "10D-4711"}})
 	page := c.get(a.header.Get("Location"))
-	c.says("two packs", page, http.StatusOK, "Two packs were read as one", "Nothing is recorded", "by itself")
+	c.says("two packs", page, http.StatusOK, "Two packs may have been read as one", "Nothing is recorded", "by itself")
 	if s.entries() != before {
 		t.Error("one of them was recorded")
 	}

@@ -144,7 +144,7 @@ func TestStatesInBrowser(t *testing.T) {
 	b.picture("replacing")
 	b.scan(scanDialyzer2)
 	b.look("state-ask-cause")
-	b.do(click(`//button[contains(., "It replaces nothing")]`))
+	b.do(click(`//button[contains(., "a further one")]`))
 	b.await(".told", "Second of its kind")
 	b.look("state-second")
 	b.scan("]d201" + gtinAcid3K + "1727063010A-901")

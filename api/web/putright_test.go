@@ -132,6 +132,9 @@ func TestSetAsideIsNamed(t *testing.T) {
 	without(t, "stopped", page, "strike it out", "strike this out", "Scanned at")
 	page = c.sent(path, url.Values{"action": {"answer"}, "stopped": {itoa(s.treatment().Stopped[0].Entry)}})
 	c.says("set aside", page, http.StatusOK, "Set aside, not used", "Dialyzer 1.8 m²", "D-385")
+	s.pass(time.Hour)
+	c.sent(path, url.Values{"action": {"scan"}, "text": {scanSaline}})
+	c.says("later", c.get(path), http.StatusOK, "Set aside, not used (1)", "D-385", "Expired · set aside at 10:00 by Nelvia Testwell")
 }
 
 // What could not be read is shown as it was read.

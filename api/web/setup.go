@@ -99,6 +99,7 @@ func (b *setupBuilder) build(s setupState) error {
 		b.prescription,
 		b.needs,
 		b.uses,
+		b.aside,
 		func() error { return b.waiting(s.done) },
 		func() error { return b.told(s.done) },
 		func() error { return b.ask(s.draft) },

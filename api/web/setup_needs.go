@@ -166,7 +166,11 @@ func (b *setupBuilder) use(u *trace.Use) (useRow, error) {
 	}
 	row.CanReplace = !row.Replaced && u.Struck == 0
 	for _, code := range u.Findings {
-		row.Notes = append(row.Notes, findingTitle(code))
+		sign := "caution"
+		if u.Reason != "" && mayStop(code) {
+			sign = "stop"
+		}
+		row.Notes = append(row.Notes, note{sign, findingTitle(code)})
 	}
 	if u.Struck == 0 {
 		return row, nil

@@ -144,7 +144,7 @@ func (b *setupBuilder) toldUsed(t *told, ev *trace.Used, done uint64) error {
 	t.Findings = findingsOf(ev.Findings, true)
 	for _, f := range t.Findings {
 		switch {
-		case f.Stop && ev.Reason == "":
+		case f.Stop:
 			t.Sign = "stop"
 		case t.Sign == "ok":
 			t.Sign = "caution"

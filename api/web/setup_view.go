@@ -39,6 +39,7 @@ type setupPage struct {
 	Needs   []needRow
 	Further []useRow
 	Struck  []useRow
+	Aside   []asideRow
 	// MayWrite is set for those who record.
 	MayWrite   bool
 	Products   []optionGroup
@@ -144,7 +145,7 @@ type useRow struct {
 	Until           string
 	Cause           string
 	Reason          string
-	Notes           []string // titles of findings
+	Notes           []note
 	Replaced        bool
 	StruckBy        uint64
 	StruckWhy       string
@@ -153,6 +154,12 @@ type useRow struct {
 	CanReplace      bool
 	ReplaceCategory string
 }
+
+// A note is the title of a finding that a use was recorded with.
+type note struct{ Sign, Title string }
+
+// An asideRow is a pack that was stopped and not used.
+type asideRow struct{ Product, Lot, Why, By, When string }
 
 // An absenceRow is something that somebody said is not recorded.
 type absenceRow struct {
