@@ -1,7 +1,7 @@
 # Two commands do all set-up: make demo, make test.
 TOOL := go tool -modfile=.ci/tools/go.mod
 
-.PHONY: build demo test setup check unit bench
+.PHONY: build demo test setup check unit bench reader-report
 
 build: ## the program, in bin/
 	go build -o bin/lotbook ./cmd/lotbook
@@ -24,3 +24,10 @@ unit: ## all tests
 
 bench: ## all benchmarks
 	go test -run '^$$' -bench . -benchmem ./...
+
+SEED ?= 1
+OUT ?= $(or $(TMPDIR),/tmp)/reader-report
+PHOTOS ?=
+reader-report: ## reading pictures, beside a C++ reader as WebAssembly; needs node and npm
+	npm --prefix scanner/picture/report ci
+	GOMAXPROCS=1 go run ./scanner/picture/report -npm scanner/picture/report -seed $(SEED) -out $(OUT) -photos "$(PHOTOS)"

@@ -3,7 +3,7 @@
 // FOLDER/name.png: the symbol with its quiet zone, `scale` pixels a module.
 import { readFileSync, writeFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
-const bwipjs = createRequire(process.cwd() + '/')('bwip-js');
+const bwipjs = createRequire(import.meta.url)('bwip-js');
 
 const [, , specs, folder] = process.argv;
 for (const line of readFileSync(specs, 'utf8').split('\n')) {

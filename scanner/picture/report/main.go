@@ -2,10 +2,12 @@
 // it makes itself: symbols from an independent encoder, seen by the camera
 // model of internal/camera.
 //
-//	cd scanner/picture/report && npm ci && go run . -seed 1
+//	make reader-report SEED=1 OUT=/tmp/reader-report PHOTOS=folder/of/photos
 //
-// It prints a table and leaves the pictures that this package did not read in
-// the folder given by -out, with index.html to look at them.
+// It needs node and npm. It prints a table, and writes into the folder given by
+// -out the table, the pictures, and index.html: what this package did not read.
+// PHOTOS may be left out; its layout is FOLDER/KIND/NAME.png with NAME.txt, the
+// text, beside it.
 package main
 
 import (
@@ -13,6 +15,7 @@ import (
 	"encoding/json"
 	"flag"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 )
@@ -67,5 +70,14 @@ func run(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	return c.report(os.Stdout, ours, theirs)
+	table, err := os.Create(filepath.Join(*out, "table.txt"))
+	if err != nil {
+		return err
+	}
+	defer table.Close()
+	if err := c.report(io.MultiWriter(os.Stdout, table), ours, theirs); err != nil {
+		return err
+	}
+	fmt.Println("what was not read:", filepath.Join(*out, "index.html"))
+	return nil
 }
