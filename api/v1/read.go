@@ -1,12 +1,14 @@
 package v1
 
 import (
+	"context"
 	"net/http"
 
 	"github.com/gin-gonic/gin"
 
 	"lotbook/api/problem"
 	"lotbook/api/reading"
+	"lotbook/inventory"
 	"lotbook/scanner"
 )
 
@@ -44,9 +46,27 @@ func (a *API) readText(c *gin.Context, text string) error {
 	if len(lines) > maxLines {
 		return checkLines(len(lines), "text")
 	}
-	codes := []scanner.Code{}
-	for _, line := range lines {
-		codes = append(codes, reading.Text(line, a.options())...)
+	codes, err := a.readLines(c.Request.Context(), lines, true)
+	if err != nil {
+		return err
 	}
 	return respond(c, http.StatusOK, codes)
+}
+
+// readLines reads the lines of keyboard scanners. known says whether earlier
+// scans of a product may settle what a line leaves open.
+func (a *API) readLines(ctx context.Context, lines []string, known bool) (codes []scanner.Code, err error) {
+	codes = []scanner.Code{}
+	err = a.Book.View(ctx, func(r inventory.Reader) error {
+		var failed error
+		opts := a.options()
+		if known {
+			opts.Known = reading.Known(r, func(err error) { failed = err })
+		}
+		for _, line := range lines {
+			codes = append(codes, reading.Text(line, opts)...)
+		}
+		return failed
+	})
+	return codes, err
 }

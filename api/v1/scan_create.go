@@ -124,10 +124,11 @@ func (a *API) given(ctx context.Context, req *scanRequest, pic []byte) (reading.
 		}
 		g.How = trace.Photo
 	case len(req.Codes) > 0:
-		for _, text := range req.Codes {
-			g.Codes = append(g.Codes, reading.Text(text, a.options())...)
+		codes, err := a.readLines(ctx, req.Codes, req.Choice == 0)
+		if err != nil {
+			return g, err
 		}
-		g.How = trace.Scanned
+		g.Codes, g.How = codes, trace.Scanned
 	}
 	switch h := trace.How(req.How); h {
 	case "":

@@ -55,6 +55,7 @@ const (
 	whole int32 = iota
 	answersLost
 	dead
+	busy
 )
 
 // over is the service behind such a connection.
@@ -67,6 +68,9 @@ func (s *site) over(h http.Handler) http.Handler {
 		case answersLost:
 			h.ServeHTTP(httptest.NewRecorder(), r)
 			panic(http.ErrAbortHandler)
+		case busy:
+			w.WriteHeader(http.StatusServiceUnavailable)
+			return
 		case dead:
 			panic(http.ErrAbortHandler)
 		}

@@ -99,6 +99,12 @@ func TestScansWhileReplacing(t *testing.T) {
 	}
 	b.touch(`//button[contains(., "Undo")]`)
 
+	// In the panel's own field, by a scanner that ends with Tab.
+	b.do(click(dialyzer+`//summary[contains(., "Change")]`), click(dialyzer+`//label[contains(., "Alarm")]`))
+	b.act(chromedp.Focus(chromedp.CSS(`form.replace input[name=text]`)), chromedp.KeyEvent(scanDialyzer2), chromedp.KeyEvent(kb.Tab))
+	b.says(".told", "takes over: Alarm")
+	b.touch(`//button[contains(., "Undo")]`)
+
 	// The cause touched first, a code that can't be read in between.
 	b.do(click(dialyzer+`//summary[contains(., "Change")]`), click(dialyzer+`//label[contains(., "Leaked")]`))
 	b.scan("]d20109506000100013" + "10X")

@@ -38,8 +38,10 @@ func (p *Pages) lotsByCode(c *gin.Context, page *lotsPage, text string) error {
 	var r reading.Reading
 	err := p.Book.View(c.Request.Context(), func(rd inventory.Reader) error {
 		var failed error
+		opts := p.scanOptions()
+		opts.Known = reading.Known(rd, func(err error) { failed = err })
 		r = reading.Of(reading.Given{
-			Codes: reading.Text(text, p.scanOptions()), Product: inventory.ProductID(page.Product), Lot: page.Lot, How: trace.Scanned,
+			Codes: reading.Text(text, opts), Product: inventory.ProductID(page.Product), Lot: page.Lot, How: trace.Scanned,
 			OnRecord: reading.OnRecord(p.Book, rd, func(err error) { failed = err }),
 		})
 		return failed

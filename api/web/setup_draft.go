@@ -159,7 +159,11 @@ func (d *draft) codes(o scanner.Options) (codes []scanner.Code, how trace.How) {
 // read says what can be done with the draft.
 func (p *Pages) read(r inventory.Reader, d *draft) (reading.Reading, error) {
 	var failed error
-	codes, how := d.codes(p.scanOptions())
+	opts := p.scanOptions()
+	if d.Choice == 0 {
+		opts.Known = reading.Known(r, func(err error) { failed = err })
+	}
+	codes, how := d.codes(opts)
 	out := reading.Of(reading.Given{
 		Codes: codes, Choice: d.Choice, Product: inventory.ProductID(d.Product), GTIN: gtin14(d.GTIN), Lot: d.Lot,
 		NoLot: d.NoLot, Expires: inventory.Date(d.Expires), How: how,

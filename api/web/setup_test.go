@@ -201,6 +201,16 @@ func TestScansWait(t *testing.T) {
 		t.Error("the page still says that something was not sent")
 	}
 
+	// A service that is busy is asked again.
+	s.line.Store(busy)
+	b.key("]d201" + gtinNeedle + "1729013110N-56")
+	b.await(".unsent", "can't take it at this moment", "N-56")
+	s.line.Store(whole)
+	b.await(".told", "N-56")
+	if got := lots(s.treatment()); got != "B-77 D-4711 S-100 N-55 N-56" {
+		t.Errorf("recorded %q", got)
+	}
+
 	// The session ends: nothing is sent later in another's name, and that is
 	// said. The way leads back to the treatment.
 	s.pass(time.Hour)
@@ -211,7 +221,7 @@ func TestScansWait(t *testing.T) {
 	b.says("main", "You had been signed out", "was not recorded")
 	b.signInHere("nurse")
 	b.says(".patient", "Imagino Fabelmann")
-	if n := len(s.treatment().Uses); n != 4 {
+	if n := len(s.treatment().Uses); n != 5 {
 		t.Errorf("%d uses, %d new entries", n, s.entries()-before)
 	}
 }

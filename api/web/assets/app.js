@@ -56,7 +56,7 @@
     if ((e.key !== "Enter" && e.key !== "Tab") || e.shiftKey || !scanField() || !forText(el) || !el.form) {
       return;
     }
-    if (el === scanField()) {
+    if (el === scanField() || el.matches(".scan-here")) {
       if (e.key === "Tab" && el.value.trim() !== "") {
         e.preventDefault();
         el.form.requestSubmit();
@@ -205,6 +205,12 @@
         html = await res.text();
       } catch {
         tellUnsent("No connection. Not confirmed yet, sent again by itself:");
+        setTimeout(() => { sending = false; sendAll(); }, 1500);
+        return;
+      }
+      job.tries = (job.tries || 0) + 1;
+      if (res.status === 503 && job.tries < 5) {
+        tellUnsent("The service can't take it at this moment. Not confirmed yet, sent again by itself:");
         setTimeout(() => { sending = false; sendAll(); }, 1500);
         return;
       }
