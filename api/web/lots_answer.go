@@ -27,7 +27,11 @@ func (p *Pages) lotAnswer(c *gin.Context, a *trace.LotAnswer, n int) (*lotAnswer
 		Name: a.Name, Product: string(a.Product), Kind: a.Category.Title(), Lot: a.Lot, Expires: string(a.Expires), InCatalogue: a.Name != "",
 		Outside: a.Outside, AsOf: itoa(a.AsOf.Seq), Hash: a.AsOf.Hash.String(),
 	}
-	err = p.Book.View(c.Request.Context(), func(r inventory.Reader) error { return p.fillAnswer(r, v, a, list) })
+	people, err := p.Auth.Names(c.Request.Context())
+	if err != nil {
+		return nil, err
+	}
+	err = p.Book.View(c.Request.Context(), func(r inventory.Reader) error { return p.fillAnswer(r, v, a, list, people) })
 	if err != nil {
 		return nil, err
 	}
@@ -129,7 +133,7 @@ func (v *lotAnswer) pages(a *trace.LotAnswer, n, shown, total int) {
 }
 
 // fillAnswer adds what needs names of people, machines and places.
-func (p *Pages) fillAnswer(r inventory.Reader, v *lotAnswer, a *trace.LotAnswer, list []trace.Exposure) error {
+func (p *Pages) fillAnswer(r inventory.Reader, v *lotAnswer, a *trace.LotAnswer, list []trace.Exposure, people map[string]string) error {
 	k, err := p.calendar(r)
 	if err != nil {
 		return err
@@ -138,13 +142,14 @@ func (p *Pages) fillAnswer(r inventory.Reader, v *lotAnswer, a *trace.LotAnswer,
 	if err != nil {
 		return err
 	}
+	names.people = people
 	places, err := placesOf(r)
 	if err != nil {
 		return err
 	}
 	v.AskedAt = k.day(a.At)
 	if a.Hold != nil {
-		v.Hold = &holdRow{a.Hold.Reason, a.Hold.Notice, a.Hold.By, k.day(a.Hold.At)}
+		v.Hold = &holdRow{a.Hold.Reason, a.Hold.Notice, names.who(a.Hold.By), k.day(a.Hold.At)}
 	}
 	if !a.First.IsZero() {
 		v.From, v.To = k.day(a.First), k.day(a.Last)
@@ -185,7 +190,7 @@ func (p *Pages) fillAnswer(r inventory.Reader, v *lotAnswer, a *trace.LotAnswer,
 		v.LeftTotal += b.Quantity
 	}
 	for _, d := range a.Differences {
-		v.Counts = append(v.Counts, countRow{k.day(d.At), places[d.Location].Name, d.By, d.Cause, d.Book, d.Counted, signed(d.Counted - d.Book)})
+		v.Counts = append(v.Counts, countRow{k.day(d.At), places[d.Location].Name, names.who(d.By), d.Cause, d.Book, d.Counted, signed(d.Counted - d.Book)})
 	}
 	return nil
 }
@@ -194,7 +199,7 @@ func (n *names) exposure(k calendar, x *trace.Exposure) (row exposureRow, err er
 	row = exposureRow{
 		Grade: string(x.Grade), Class: gradeWords[x.Grade].class, Patient: x.Name, Number: string(x.Patient), Treatment: string(x.Treatment),
 		URL: setupURL(x.Treatment), Start: k.day(x.Start), Machine: n.machine(x.Machine), Station: n.station(x.Station),
-		Pieces: plural(int(x.Quantity), "piece", "pieces"), By: x.By, Serial: x.Serial, Why: x.Why, Entry: x.Entry,
+		Pieces: plural(int(x.Quantity), "piece", "pieces"), By: n.who(x.By), Serial: x.Serial, Why: x.Why, Entry: x.Entry,
 	}
 	if row.Patient == "" {
 		if row.Patient, err = n.patient(x.Patient); err != nil {

@@ -53,7 +53,7 @@ func TestLotInBrowser(t *testing.T) {
 	b.do(write(`input[name=product]`, "DLZ"), write(`input[name=lot]`, "D-4711"))
 	b.press(`//button[text()="Who received it?"]`)
 	b.says(".verdict", "1 patient confirmed", "1 further patient", "expires 2028-03-31", "D-4711")
-	b.says("main", "On hold: notice of an invented maker", "FN-7", "Imagino Fabelmann", "scanned by nurse", "Rosalba Noxample", "this lot was the open one", "Machine 1", "Machine 2", "Cart A")
+	b.says("main", "On hold: notice of an invented maker", "FN-7", "Imagino Fabelmann", "scanned by Nelvia Testwell", "Rosalba Noxample", "this lot was the open one", "Machine 1", "Machine 2", "Cart A")
 	// 24 = 1 used + 21 held + 2 that the count found missing.
 	b.says(".mass", "Received 24", "Used 1", "Held 21", "Unaccounted", "Came in 24", "Accounted for 24")
 

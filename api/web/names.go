@@ -17,6 +17,16 @@ type names struct {
 	stations  []trace.Station
 	machines  []trace.Machine
 	machineAt map[trace.StationID]trace.MachineID
+	// people are the names of users by id, where a page needs them.
+	people map[string]string
+}
+
+// who returns what a user is called, or the id of one that is not here.
+func (n *names) who(id string) string {
+	if name := n.people[id]; name != "" {
+		return name
+	}
+	return id
 }
 
 func namesOf(r inventory.Reader) (*names, error) {

@@ -132,7 +132,7 @@ func TestSetAsideIsNamed(t *testing.T) {
 	without(t, "stopped", page, "strike it out", "strike this out", "Scanned at")
 	page = c.sent(path, url.Values{"action": {"answer"}, "stopped": {itoa(s.treatment().Stopped[0].Entry)}})
 	c.says("set aside", page, http.StatusOK, "Set aside, not used", "Dialyzer 1.8 m²", "D-385")
-	s.pass(time.Hour)
+	s.pass(10 * time.Minute)
 	c.sent(path, url.Values{"action": {"scan"}, "text": {scanSaline}})
 	c.says("later", c.get(path), http.StatusOK, "Set aside, not used (1)", "D-385", "Expired · set aside at 10:00 by Nelvia Testwell")
 }
@@ -200,4 +200,12 @@ func TestLotsLookForTheLotOnRecord(t *testing.T) {
 	if to := a.header.Get("Location"); !strings.Contains(to, "lot=D4711&") {
 		t.Errorf("%d to %q\n%s", a.status, to, a.body)
 	}
+}
+
+// The answer names who recorded a use, as people are called.
+func TestLotsNamePeople(t *testing.T) {
+	s := newSite(t)
+	s.ok(s.Open(ctx, by("nurse"), trace.Opening{Patient: "P1", Station: "S1"}))
+	s.ok(s.Scan(ctx, by("nurse"), trace.Scan{Treatment: s.treatment().ID, Stock: inventory.Stock{Product: "DLZ", Lot: "D-4711"}}))
+	newClient(t, s, "quality").says("lot", newClient(t, s, "quality").get("/lots?product=DLZ&lot=D-4711"), http.StatusOK, "typed by Nelvia Testwell")
 }

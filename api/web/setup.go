@@ -49,7 +49,7 @@ func (p *Pages) showSetup(c *gin.Context, s setupState) error {
 		if err != nil {
 			return err
 		}
-		b.people = people
+		b.names.people = people
 		return b.build(s)
 	})
 	if err != nil {
@@ -66,17 +66,10 @@ type setupBuilder struct {
 	t     *trace.Treatment
 	names *names
 	page  *setupPage
-	// people are the names of users by id.
-	people map[string]string
 }
 
-// who returns what somebody is called, or the id of a user that is not here.
-func (b *setupBuilder) who(id string) string {
-	if name := b.people[id]; name != "" {
-		return name
-	}
-	return id
-}
+// who returns what somebody is called.
+func (b *setupBuilder) who(id string) string { return b.names.who(id) }
 
 func (p *Pages) setupBuilder(r inventory.Reader, id trace.TreatmentID, page *setupPage) (*setupBuilder, error) {
 	t, err := trace.TreatmentByID(r, id)
