@@ -258,3 +258,66 @@ func TestKnownProduct(t *testing.T) {
 		t.Errorf("chosen in %d of %d, want at least 90%%", chosen, asked)
 	}
 }
+
+// Whatever was learned of a product, also from labels of other layouts, nothing
+// is read wrongly without a word: the true reading stands among the candidates,
+// and where it looks like those before, none but it is taken.
+func TestLearnedProduct(t *testing.T) {
+	taken, wrong, unlike, cases := 0, 0, 0, 0
+	rapid.Check(t, func(t *rapid.T) {
+		l := drawLabel(t, capitals)
+		var k wedge.Known
+		for range rapid.IntRange(1, 4).Draw(t, "earlier") {
+			e := drawLabel(t, capitals)
+			if rapid.Bool().Draw(t, "same layout") {
+				e = like(t, l)
+			}
+			e[0].Value = l[0].Value
+			k.Learn(e.elements())
+		}
+		o := opts
+		o.Known = func(string) *wedge.Known { return &k }
+		c := one(t, strings.ReplaceAll(l.encode(), "\x1d", ""), o)
+		cases++
+		known := slices.ContainsFunc(c.Warnings, func(w scanner.Warning) bool { return w.Code == "separator_known" })
+		if !known {
+			judge(t, l, c, false)
+			return
+		}
+		taken++
+		if len(c.Candidates) < 2 || !slices.ContainsFunc(c.Candidates, func(x scanner.Candidate) bool { return l.is(x.Elements) }) {
+			t.Fatalf("%v is not among the candidates: %+v", l, c)
+		}
+		fits := k.Fits(l.elements())
+		switch {
+		case !fits:
+			unlike++
+			if !l.is(c.Elements) {
+				wrong++
+			}
+		case !l.is(c.Elements):
+			t.Fatalf("%v fits what is known, and %v was taken", l, c.Elements)
+		}
+	})
+	t.Logf("%d of %d taken alone; %d of them on labels unlike those before, %d wrongly, each with a warning and the others beside it", taken, cases, unlike, wrong)
+}
+
+// like makes another label of the same layout and shapes.
+func like(t *rapid.T, l label) label {
+	e := slices.Clone(l)
+	for i := range e {
+		if e[i].AI == "10" || e[i].AI == "21" {
+			b := []byte(e[i].Value)
+			for j, c := range b {
+				switch {
+				case '0' <= c && c <= '9':
+					b[j] = rapid.ByteRange('0', '9').Draw(t, "digit")
+				case 'A' <= c && c <= 'Z':
+					b[j] = rapid.ByteRange('A', 'Z').Draw(t, "letter")
+				}
+			}
+			e[i].Value = string(b)
+		}
+	}
+	return e
+}

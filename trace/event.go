@@ -109,6 +109,9 @@ type Used struct {
 	How      How                  `json:"how"`
 	// Code is what was scanned, as it was carried.
 	Code string `json:"code,omitempty"`
+	// Order are the application identifiers in the order in which the label
+	// has them, where the scan left no doubt: see Scan.
+	Order []string `json:"order,omitempty"`
 	// OpenedBefore is set for something from a piece that was opened for
 	// another treatment; Quantity may then be 0.
 	OpenedBefore bool   `json:"opened_before,omitempty"`
@@ -155,6 +158,11 @@ func (u *Used) Project(w inventory.Writer, e journal.Entry) error {
 	if err := inventory.NoteLot(w, e, inventory.Lot{Product: u.Product, Number: u.Lot}, u.Expires, u.Made); err != nil {
 		return err
 	}
+	if len(u.Order) > 0 {
+		if err := inventory.LearnLayout(w, e, inventory.Layout{GTIN: u.GTIN, Order: u.Order, Lot: u.Lot, Serial: u.Serial}); err != nil {
+			return err
+		}
+	}
 	if err := inventory.Post(w, e, t.movement(&x)); err != nil {
 		return err
 	}
@@ -174,6 +182,11 @@ func (u *Used) Void(w inventory.Writer, e, c journal.Entry) error {
 	x.Struck = c.Seq
 	if u.Replaces != 0 {
 		if err := t.end(w, u.Replaces, time.Time{}); err != nil {
+			return err
+		}
+	}
+	if len(u.Order) > 0 {
+		if err := inventory.ForgetLayout(w, e, u.GTIN); err != nil {
 			return err
 		}
 	}
@@ -221,6 +234,7 @@ type ScanStopped struct {
 	Category inventory.Category `json:"category"`
 	How      How                `json:"how"`
 	Code     string             `json:"code,omitempty"`
+	Order    []string           `json:"order,omitempty"`
 	// What the Used that answers it will say: see there.
 	OpenedBefore bool      `json:"opened_before,omitempty"`
 	Replaces     uint64    `json:"replaces,omitempty"`

@@ -35,6 +35,9 @@ func (b *Book) judge(r inventory.Reader, call inventory.Call, t *Treatment, s *S
 	if ev.How == "" {
 		ev.How = Typed
 	}
+	if s.teaches() {
+		ev.Order = s.Order
+	}
 	if pack.Level != "" && pack.Level != inventory.LevelEach && s.Packs == 0 {
 		ev.find(inventory.FindingBoxScanned, inventory.Caution, "This is the code of a %s of %d. Taken as %d of its pieces.", pack.Level, pack.Holds, ev.Quantity)
 	}

@@ -3,6 +3,7 @@ package trace
 import (
 	"context"
 	"errors"
+	"slices"
 
 	"lotbook/inventory"
 )
@@ -14,6 +15,11 @@ type Scan struct {
 	inventory.Stock
 	How  How    `json:"how"`
 	Code string `json:"code,omitempty"`
+	// Order are the application identifiers of the label as they stand in
+	// its symbol, where its reading left no doubt or a person chose among
+	// the readings; nil otherwise. It teaches how the product's labels are
+	// laid out, for scans that lose the separator: see inventory.KnownOf.
+	Order []string `json:"order,omitempty"`
 	// Category says what it is for when the catalogue doesn't know it.
 	Category     inventory.Category `json:"category,omitempty"`
 	OpenedBefore bool               `json:"opened_before,omitempty"`
@@ -55,13 +61,20 @@ func (b *Book) Scan(ctx context.Context, call inventory.Call, s Scan) (inventory
 		}
 		if inventory.HasStop(ev.Findings) && s.Reason == "" {
 			return []inventory.Event{&ScanStopped{
-				Treatment: t.ID, Stock: ev.Stock, Name: ev.Name, Category: ev.Category, How: ev.How, Code: ev.Code,
+				Treatment: t.ID, Stock: ev.Stock, Name: ev.Name, Category: ev.Category, How: ev.How, Code: ev.Code, Order: ev.Order,
 				OpenedBefore: ev.OpenedBefore, Replaces: ev.Replaces, Cause: ev.Cause, Missing: t.Missing(),
 			}}, nil
 		}
 		ev.Missing = t.missingAfter(ev)
 		return []inventory.Event{ev}, nil
 	})
+}
+
+// teaches reports whether a scan shows how its product's label is laid out: it
+// was scanned, and its order has a place for what is recorded of it.
+func (s *Scan) teaches() bool {
+	return (s.How == Scanned || s.How == Photo) && s.GTIN != "" && len(s.Order) <= 16 && slices.Contains(s.Order, "01") &&
+		slices.Contains(s.Order, "10") == (s.Lot != "") && slices.Contains(s.Order, "21") == (s.Serial != "")
 }
 
 // missingAfter returns what the treatment lacks once a use is recorded.
@@ -128,7 +141,7 @@ func (b *Book) Answer(ctx context.Context, call inventory.Call, a Answer) (inven
 			return nil, errors.New("the stopped scan is another kind of entry")
 		}
 		ev := &Used{
-			Treatment: t.ID, Stock: s.Stock, Name: s.Name, Category: s.Category, Location: t.Location, How: s.How, Code: s.Code,
+			Treatment: t.ID, Stock: s.Stock, Name: s.Name, Category: s.Category, Location: t.Location, How: s.How, Code: s.Code, Order: s.Order,
 			OpenedBefore: s.OpenedBefore, Replaces: s.Replaces, Cause: s.Cause, Reason: a.Reason, Answers: a.Stopped,
 		}
 		if old := t.use(ev.Replaces); old == nil || old.Struck != 0 || !old.Until.IsZero() {

@@ -235,7 +235,7 @@ func gtinOf(els []gs1.Element) string {
 func (k *Known) single(rs [][]gs1.Element, text string, now time.Time) ([]gs1.Element, bool) {
 	found, whole := k.directed(text, now)
 	for _, r := range rs {
-		if k.fits(r) {
+		if k.Fits(r) {
 			found = append(found, r)
 		}
 	}

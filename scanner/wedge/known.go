@@ -84,4 +84,6 @@ func (k *Known) masks(elements []gs1.Element) bool {
 	return true
 }
 
-func (k *Known) fits(elements []gs1.Element) bool { return k.order(elements) && k.masks(elements) }
+// Fits reports whether the elements stand in a known order and their lot and
+// serial have known shapes.
+func (k *Known) Fits(elements []gs1.Element) bool { return k.order(elements) && k.masks(elements) }

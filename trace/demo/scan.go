@@ -137,7 +137,7 @@ func (w *world) scan(s *session, x want, c scanOf) (entry uint64, stop bool, err
 		sc.Expires, sc.Serial = "", ""
 	}
 	if sc.How != trace.Typed {
-		sc.Code = code(&sc.Stock)
+		sc.Code, sc.Order = code(&sc.Stock)
 	}
 	receipt, err := w.book.Scan(w.ctx, w.asOf(s.nurse, c.at), sc)
 	if err != nil {
@@ -149,17 +149,19 @@ func (w *world) scan(s *session, x want, c scanOf) (entry uint64, stop bool, err
 
 // code is the DataMatrix's content as a scanner sends it: the symbology
 // identifier ]d2, then a GS1 element string with the separator U+001D after an
-// element of variable length (GS1 General Specifications 7.8.6).
-func code(k *inventory.Stock) string {
-	b := "]d201" + k.GTIN
+// element of variable length (GS1 General Specifications 7.8.6). order are its
+// application identifiers.
+func code(k *inventory.Stock) (text string, order []string) {
+	text, order = "]d201"+k.GTIN, []string{"01"}
+	add := func(before, ai, value string) {
+		if value != "" {
+			text, order = text+before+ai+value, append(order, ai)
+		}
+	}
 	if k.Expires != "" {
-		b += "17" + strings.ReplaceAll(string(k.Expires), "-", "")[2:]
+		add("", "17", strings.ReplaceAll(string(k.Expires), "-", "")[2:])
 	}
-	if k.Lot != "" {
-		b += "10" + k.Lot
-	}
-	if k.Serial != "" {
-		b += "\x1d21" + k.Serial
-	}
-	return b
+	add("", "10", k.Lot)
+	add("\x1d", "21", k.Serial)
+	return text, order
 }
