@@ -18,6 +18,12 @@
 // without leaving the page: what is scanned meanwhile waits its turn, also while
 // there is no connection, and is sent again under its own key.
 //
+// A keyboard scanner types wherever the focus is. A code that arrives in a
+// reason, a number or a note is a scan, and the form that it arrived in is not
+// sent: app.js sees to it, and setup_stray.go for browsers without it. While the
+// panel of a use is open, a scan takes over from that use, and the page says so;
+// whether it does, and why, is asked where that was not said.
+//
 // # Looks
 //
 // assets/app.css is the one style sheet. Its colours are custom properties at
