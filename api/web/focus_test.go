@@ -182,7 +182,7 @@ func TestCodesInOtherFields(t *testing.T) {
 		t.Error("it was recorded")
 	}
 	// A reason with figures is a reason.
-	a = c.post(path, url.Values{"action": {"strike"}, "entry": {entry}, "reason": {"wrong: 2 packs, box 17 of 2026"}})
+	a = c.post(path, url.Values{"action": {"strike"}, "entry": {entry}, "reason": {"wrong (2 packs), box 17 (2026), call +49 555 0100"}})
 	c.says("struck out", c.get(a.header.Get("Location")), http.StatusOK, "Struck out")
 }
 

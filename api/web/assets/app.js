@@ -10,7 +10,7 @@
   // What a scanner types, as far as it can't be a reason, a number or a lot:
   // an identifier of a symbology, a separator, an address or element strings
   // with a product or a date in them. The server looks for the same.
-  const code = /\][A-Za-z]\d|\(\d{2,4}\)|https?:\/\/\S+\/01\/\d|01\d{14}|\+[A-Z][A-Z0-9]{6,}|\u001d/;
+  const code = /\][A-Za-z]\d|\((?:01|02|10|11|17|21)\)[0-9A-Za-z]|https?:\/\/\S+\/01\/\d|01\d{14}|\+[A-Z][A-Z0-9]{6,}|\u001d/;
   const date = /(?<![0-9])1[17]\d{6}(?:10|21)\S/; // and a lot or serial
 
   // strayCode returns the code that was scanned into a field for something
