@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"path/filepath"
+	"strings"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -46,7 +47,7 @@ type site struct {
 	accounts *account.Accounts
 	// line is what the connection is like.
 	line atomic.Int32
-	// slow is how long an answer to what was sent takes.
+	// slow is how long an answer takes for a treatment.
 	slow atomic.Int64
 }
 
@@ -61,7 +62,7 @@ const (
 // over is the service behind such a connection.
 func (s *site) over(h http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		if r.Method == http.MethodPost {
+		if strings.HasPrefix(r.URL.Path, "/setup/") {
 			time.Sleep(time.Duration(s.slow.Load()))
 		}
 		switch s.line.Load() {

@@ -150,6 +150,14 @@ func TestScansDuringAnswers(t *testing.T) {
 	if u := s.treatment().Uses; u[0].Struck == 0 || lots(s.treatment()) != "D-4711 D-4712 S-100 N-55" {
 		t.Errorf("recorded %+v", u)
 	}
+	// A question is dropped, and the next pack scanned at once.
+	b.scan("]C101" + gtinBloodline)
+	b.do(click(`//a[text()="Drop this scan"]`))
+	b.key("]d201" + gtinBloodline + "10B-77")
+	b.await(".told", "B-77")
+	if left := eval[bool](b, `document.querySelector(".ask") !== null`); left {
+		t.Error("the question that was dropped came back")
+	}
 	b.quiet()
 }
 

@@ -117,6 +117,14 @@
     tellReplacing();
   }, true);
   document.addEventListener("click", (e) => {
+    const link = e.target.closest("main a[href]");
+    if (link && scanField() && link.pathname === location.pathname && !e.ctrlKey && !e.metaKey && !e.shiftKey) {
+      // It leads to this treatment: a question is dropped, or another asked.
+      e.preventDefault();
+      queue.push({ what: link.textContent.trim(), to: link.href, get: true });
+      scanField().focus();
+      sendAll();
+    }
     if (e.target.closest("#replacing button")) {
       document.querySelectorAll(".use > details[open]").forEach((d) => { d.open = false; });
       scanField().focus();
@@ -192,16 +200,16 @@
     while (queue.length > 0) {
       const form = document.querySelector("form.scan");
       const job = queue[0];
-      if (!form && !job.body) {
+      if (!form && !job.body && !job.get) {
         tellUnsent("Not recorded, scan it again:");
         break;
       }
       // form.action would be the field of that name.
       job.to = job.to || form.getAttribute("action");
-      job.body = job.body || body(form, job);
+      job.body = job.body || (job.get ? null : body(form, job));
       let res, html;
       try {
-        res = await fetch(job.to, { method: "POST", body: job.body });
+        res = await fetch(job.to, job.get ? {} : { method: "POST", body: job.body });
         html = await res.text();
       } catch {
         tellUnsent("No connection. Not confirmed yet, sent again by itself:");
