@@ -86,7 +86,7 @@ func (b *Book) findings(r inventory.Reader, t *Treatment, ev *Used, p *inventory
 	case expires == "":
 		ev.find(inventory.FindingExpiryUnknown, inventory.Caution, "No expiry date in the code or on record. Read it on the pack.")
 	case expires < today:
-		ev.find(inventory.FindingExpired, inventory.Stop, "Expired on %s, %d days ago.", expires, expires.DaysUntil(today))
+		ev.find(inventory.FindingExpired, inventory.Stop, "Expired on %s%s.", expires, daysAgo(expires.DaysUntil(today)))
 	case today.DaysUntil(expires) <= short:
 		ev.find(inventory.FindingShortDated, inventory.Caution, "Expires on %s, in %d days.", expires, today.DaysUntil(expires))
 	}
@@ -104,6 +104,17 @@ func (b *Book) findings(r inventory.Reader, t *Treatment, ev *Used, p *inventory
 		}
 	}
 	return b.shelf(r, ev, lot, expires, today)
+}
+
+// daysAgo says how long ago a day was, where a person would count in days.
+func daysAgo(n int) string {
+	switch {
+	case n == 1:
+		return ", yesterday"
+	case n < 60:
+		return fmt.Sprintf(", %d days ago", n)
+	}
+	return ""
 }
 
 // sameSerial returns the use of the very same piece, nil if there is none.
@@ -247,7 +258,11 @@ func (b *Book) shelf(r inventory.Reader, ev *Used, lot inventory.Lot, expires, t
 		ev.find(inventory.FindingOlderLot, inventory.Caution, "Lot %s here expires sooner, on %s. Take it first.", older.Lot.Number, older.Expires)
 	}
 	if ev.Quantity > here {
-		ev.find(inventory.FindingBelowZero, inventory.Caution, "The book has %d of this lot at %s. The next count will show why.", here, ev.Location)
+		l, err := inventory.LocationByID(r, ev.Location)
+		if err != nil {
+			return err
+		}
+		ev.find(inventory.FindingBelowZero, inventory.Caution, "The book has %d of this lot at %s. The next count will show why.", here, l.Name)
 	}
 	return nil
 }

@@ -2,6 +2,7 @@ package trace_test
 
 import (
 	"errors"
+	"strings"
 	"testing"
 	"time"
 
@@ -110,4 +111,24 @@ func TestAPatientsSecondTreatmentIsAsked(t *testing.T) {
 	u.ok(u.Open(ctx, u.by("nurse"), again))
 	u.clock.pass(24 * time.Hour) // yesterday's, forgotten, is in nobody's way
 	u.open("P1", "S1")
+}
+
+// What a nurse is told names places and times as people do.
+func TestFindingsAreWords(t *testing.T) {
+	u := newUnit(t)
+	id := u.open("P1", "S1")
+	day := func(days int) inventory.Date { return inventory.DateOf(u.Now(), time.UTC).AddDays(-days) }
+	for days, want := range map[int]string{
+		1: "Expired on " + string(day(1)) + ", yesterday.", 25: "Expired on " + string(day(25)) + ", 25 days ago.", 2520: "Expired on " + string(day(2520)) + ".",
+	} {
+		s := trace.Scan{Treatment: id, Stock: inventory.Stock{GTIN: gtinDialyzer, Lot: "X" + string(day(days)), Expires: day(days)}}
+		ev := event[*trace.ScanStopped](u, u.ok(u.Scan(ctx, u.by("nurse"), s)))
+		told := ""
+		for _, f := range ev.Findings {
+			told += f.Message + " "
+		}
+		if !strings.Contains(told, want) || strings.Contains(told, "at cart-a") {
+			t.Errorf("%d days: %q, want %q and the place by its name", days, told, want)
+		}
+	}
 }
