@@ -141,13 +141,47 @@ func TestMembers(t *testing.T) {
 	}
 }
 
-// A scan that contradicts its profile says so.
+// A scan that contradicts its profile says so, and is read all the same; one
+// that does not says nothing.
 func TestProfileContradicted(t *testing.T) {
-	o := opts
-	o.Profile = wedge.Profile{Prefix: "*"}
-	c := scanner.Read("]d2010950600011784310A\x1d", o)[0]
-	if c.Lot != "A" || len(c.Warnings) == 0 || c.Warnings[0].Code != "profile_contradicted" {
-		t.Errorf("%+v", c)
+	const text = "010950600011784310Ab\x1d21c"
+	typed := func(s string, scanner, host wedge.Layout) string {
+		out, ok := wedge.Translate(s, host, scanner)
+		if !ok {
+			t.Fatalf("%s can't type %q", scanner, s)
+		}
+		return out
+	}
+	for name, tc := range map[string]struct {
+		profile wedge.Profile
+		text    string
+		says    bool
+	}{
+		"no prefix":          {wedge.Profile{Prefix: "*"}, "]d2" + text, true},
+		"its prefix":         {wedge.Profile{Prefix: "*"}, "*]d2" + text, false},
+		"no suffix":          {wedge.Profile{Suffix: "#"}, "]d2" + text, true},
+		"Caps Lock went on":  {wedge.Profile{CapsLock: wedge.CapsOff}, wedge.SwapCase("]d2" + text), true},
+		"Caps Lock went off": {wedge.Profile{CapsLock: wedge.CapsOn}, "]d2" + text, true},
+		"Caps Lock is on":    {wedge.Profile{CapsLock: wedge.CapsOn}, wedge.SwapCase("]d2" + text), false},
+		"layout changed":     {wedge.Profile{Scanner: wedge.US, Host: wedge.US}, typed("]d2"+text, wedge.US, wedge.French), true},
+		"layout put right":   {wedge.Profile{Scanner: wedge.US, Host: wedge.French}, "]d2" + text, true},
+		"layouts differ":     {wedge.Profile{Scanner: wedge.US, Host: wedge.French}, typed("]d2"+text, wedge.US, wedge.French), false},
+		"separator arrives":  {wedge.Profile{Separator: wedge.Dropped, CapsLock: wedge.CapsOff}, text, true},
+		"separator for |":    {wedge.Profile{Separator: "|", CapsLock: wedge.CapsOff}, text, true},
+		"| for separator":    {wedge.Profile{Separator: "\x1d", CapsLock: wedge.CapsOff}, strings.ReplaceAll(text, "\x1d", "|"), true},
+		"| as always":        {wedge.Profile{Separator: "|", CapsLock: wedge.CapsOff}, strings.ReplaceAll(text, "\x1d", "|"), false},
+	} {
+		o := opts
+		o.Profile = tc.profile
+		cs := scanner.Read(tc.text, o)
+		if len(cs) != 1 || cs[0].Lot != "Ab" || cs[0].Serial != "c" {
+			t.Errorf("%s: %q was read as %+v", name, tc.text, cs)
+			continue
+		}
+		says := slices.ContainsFunc(cs[0].Warnings, func(w scanner.Warning) bool { return w.Code == "profile_contradicted" })
+		if says != tc.says {
+			t.Errorf("%s: %+v", name, cs[0].Warnings)
+		}
 	}
 }
 

@@ -18,7 +18,7 @@ const maxMended = 200
 // symbology identifier, by a GTIN or another key with its check digit, or by
 // an HIBC check character. nil means that nothing was found.
 func mend(text string, opts Options) []Code {
-	if opts.Profile.Scanner != "" || opts.Profile.Host != "" {
+	if opts.Profile.Scanner != opts.Profile.Host {
 		return nil // the profile has put the keys right already
 	}
 	if len(text) > maxMended || digitsArrived(text) {

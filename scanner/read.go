@@ -3,6 +3,7 @@ package scanner
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -47,20 +48,57 @@ func Read(text string, opts Options) []Code {
 		if strings.Trim(line, " ") == "" {
 			continue
 		}
-		line, warnings := opts.Profile.Undo(line)
-		first := len(out)
-		for _, piece := range wedge.Symbols(line, knownSymbology) {
-			out = append(out, readPiece(piece, opts)...)
+		cs := readLine(line, opts)
+		for i := range cs {
+			cs[i].Source = opts.Source
 		}
-		for i := first; i < len(out); i++ {
-			if out[i].Error == nil {
-				out[i].warn(warnings)
-			}
-			out[i].Source = opts.Source
-		}
+		out = append(out, cs...)
 	}
 	return out
 }
+
+// readLine reads a line as the profile says, and as if there were no profile
+// where that fails.
+func readLine(line string, opts Options) []Code {
+	undone, warnings := opts.Profile.Undo(line)
+	read := func(line string, opts Options) (cs []Code) {
+		for _, piece := range wedge.Symbols(line, knownSymbology) {
+			cs = append(cs, readPiece(piece, opts)...)
+		}
+		return cs
+	}
+	cs := read(undone, opts)
+	if opts.Profile != (wedge.Profile{}) {
+		if !good(cs) {
+			plain := opts
+			plain.Profile = wedge.Profile{}
+			if again := read(line, plain); good(again) {
+				cs, warnings = again, contradicted
+			}
+		}
+		for i := range cs {
+			if len(warnings) == 0 && slices.ContainsFunc(cs[i].Warnings, unprofiled) {
+				warnings = contradicted
+			}
+		}
+	}
+	for i := range cs {
+		if cs[i].Error == nil {
+			cs[i].warn(warnings)
+		}
+	}
+	return cs
+}
+
+// contradicted says that a text does not look as the scanner's profile says.
+var contradicted = []wedge.Warning{{
+	Code:    "profile_contradicted",
+	Message: "this scan does not look as the scanner's profile says it should; scan the test sheet again with this scanner",
+}}
+
+// unprofiled reports whether a warning is of something that a profile undoes
+// before it can be noticed.
+func unprofiled(w Warning) bool { return w.Code == "caps_lock" || w.Code == "keyboard_layout" }
 
 // FromSymbol reads the text of a symbol that was decoded from a picture:
 // symbology is its AIM identifier, raw the text without it, with each separator

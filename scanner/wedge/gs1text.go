@@ -39,6 +39,10 @@ func (o *Outcome) warn(code, message string) {
 	o.Warnings = append(o.Warnings, Warning{code, message})
 }
 
+func (o *Outcome) contradict() {
+	o.warn("profile_contradicted", "the separator arrived, which the scanner's profile says it does not; scan the test sheet again with this scanner")
+}
+
 // ReadGS1 reads an element string as it came from a keyboard scanner, without
 // symbology identifier. The error is a *gs1.Error. See the package
 // documentation for what it takes on itself and what it leaves to a person.
@@ -46,10 +50,18 @@ func ReadGS1(text string, c Context) (Outcome, error) {
 	var o Outcome
 	text = strings.Trim(text, " ")
 	switch sep := c.Profile.Separator; sep {
-	case "", Dropped:
+	case "":
+	case Dropped:
+		if strings.Contains(text, gs) {
+			o.contradict()
+		}
 	case gs:
 		return c.exact(o, text)
 	default:
+		if strings.Contains(text, gs) && !strings.Contains(text, sep) {
+			o.contradict()
+			return c.exact(o, text)
+		}
 		return c.profiled(text, sep)
 	}
 	certain, all, found := expand(text)
