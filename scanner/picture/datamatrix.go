@@ -2,10 +2,9 @@ package picture
 
 import (
 	"strconv"
+	"strings"
 
 	"github.com/makiuchi-d/gozxing"
-	"github.com/makiuchi-d/gozxing/common"
-	"github.com/makiuchi-d/gozxing/datamatrix/decoder"
 )
 
 // dataMatrix looks for DataMatrix symbols on one level: edges, corners that
@@ -33,7 +32,13 @@ func (s *search) dataMatrix(level, most int) {
 	}
 }
 
+// repeated says whether nearly the same L was tried before. For a long, low
+// symbol a pixel more or less at the short arm decides, so its L is tried again
+// on each level.
 func repeated(seen []ell, e ell, within float64) bool {
+	if a, b := dist(e.corner, e.foot), dist(e.corner, e.head); max(a, b) > 12*min(a, b) {
+		within /= 4
+	}
 	for _, o := range seen {
 		if dist(o.corner, e.corner) < within && dist(o.foot, e.foot) < 2*within && dist(o.head, e.head) < 2*within {
 			return true
@@ -69,8 +74,8 @@ func (s *search) tryQuad(q [4]Point, inverted bool) bool {
 		s = s.inverse()
 	}
 	for _, g := range guessSizes(q, s, 3) {
-		if g.score < 0.9 {
-			break
+		if g.score < 0.9 && (g.size.cols < 96 || g.score < 0.7) {
+			break // a long row of modules fits badly when its end is a module off
 		}
 		l, ok := newLattice(q)
 		if !ok {
@@ -88,6 +93,9 @@ func (s *search) readDataMatrix(l *lattice, z dmSize) bool {
 	probes := z.probes()
 	module := (dist(l.corners[0], l.corners[1]) + dist(l.corners[3], l.corners[2])) / float64(2*z.cols)
 	smp := s.samplerFor(module)
+	if z.cols >= 60 {
+		l.slide(&smp, probes, module)
+	}
 	for _, bend := range [2]bool{false, true} {
 		if contrast := l.refine(&smp, probes, module, 3, bend); contrast < 5 {
 			return false
@@ -98,13 +106,38 @@ func (s *search) readDataMatrix(l *lattice, z dmSize) bool {
 			continue
 		}
 		for _, m := range sh.variants(mid, probes) {
-			if text, id, ok := decodeDataMatrix(m, z); ok {
+			if text, id, ok := decodeDataMatrix(m, z, nil); ok {
 				s.add(Symbol{Symbology: id, Text: text, Corners: l.corners})
 				return true
 			}
 		}
 	}
 	return false
+}
+
+// slide moves the far side of a long symbol, up to two modules each way, to
+// where the probes agree best. Refining alone would stop at the next place where
+// half of a long row of alternating modules fits by chance.
+func (l *lattice) slide(s *sampler, probes []probe, module float64) {
+	best, bestMatch := *l, l.match(s, probes)
+	for k := -4; k <= 4; k++ {
+		for tilt := -2; tilt <= 2; tilt++ {
+			n := *l
+			for i, at := range [2]int{1, 2} {
+				from := l.corners[[2]int{0, 3}[i]]
+				ux, uy := unit(n.corners[at].X-from.X, n.corners[at].Y-from.Y)
+				d := module / 2 * float64(k+tilt*(1-2*i))
+				n.corners[at].X += d * ux
+				n.corners[at].Y += d * uy
+			}
+			if n.settle() {
+				if m := n.match(s, probes); m > bestMatch {
+					best, bestMatch = n, m
+				}
+			}
+		}
+	}
+	*l = best
 }
 
 // wanted is the share of the modules known beforehand that have to be right
@@ -128,9 +161,9 @@ func (sh shades) variants(mid plane, probes []probe) []*gozxing.BitMatrix {
 	return append(out, sh.local(2).matrix(plane{}), sh.sharpen(0.5).local(3).matrix(plane{}))
 }
 
-// decodeDataMatrix hands an exact module matrix to gozxing's decoder, and if
-// it fails its mirror image.
-func decodeDataMatrix(m *gozxing.BitMatrix, z dmSize) (text, id string, ok bool) {
+// decodeDataMatrix reads an exact module matrix, and if that fails its mirror
+// image. Modules for which lost is true (nil: none) count as erasures.
+func decodeDataMatrix(m *gozxing.BitMatrix, z dmSize, lost func(c, r int) bool) (text, id string, ok bool) {
 	if m == nil {
 		return "", "", false
 	}
@@ -139,26 +172,28 @@ func decodeDataMatrix(m *gozxing.BitMatrix, z dmSize) (text, id string, ok bool)
 		if mirrored && z.rows < z.cols || !mirrored && z.rows > z.cols {
 			continue
 		}
-		try := m
+		try, size, gone := m, z, lost
 		if mirrored {
-			try = transposeDM(m)
+			try, size = transposeDM(m), z.onSide()
+			if lost != nil {
+				gone = func(c, r int) bool { return lost(size.rows-1-r, size.cols-1-c) }
+			}
 		}
-		res, err := guarded(func() (*common.DecoderResult, error) { return decoder.NewDecoder().Decode(try) })
-		if err != nil || res == nil || res.GetText() == "" {
+		if try == nil {
 			continue
 		}
-		n := res.GetSymbologyModifier()
-		if n >= 4 {
-			// An ECI says which characters the bytes are, and gozxing takes
-			// its number for characters: a wrong text is worse than none.
-			return "", "", false
+		words, ok := size.corrected(try, gone)
+		if !ok {
+			continue
 		}
-		text := matrixText("]d"+strconv.Itoa(n), res.GetText())
+		n, text, ok := dmDecode(words)
+		if !ok {
+			continue
+		}
 		if z.extension {
-			// ISO/IEC 21471 annex: the modifiers of DMRE are 7 to C.
-			return text, "]d" + strconv.FormatInt(int64(n+6), 16), text != ""
+			n += 6 // ISO/IEC 21471 annex: the modifiers of DMRE are 7 to C
 		}
-		return text, "]d" + strconv.Itoa(n), text != ""
+		return text, "]d" + strings.ToUpper(strconv.FormatInt(int64(n), 16)), true
 	}
 	return "", "", false
 }

@@ -5,89 +5,6 @@ import (
 	"slices"
 )
 
-// A dmSize is a size of DataMatrix symbol in modules, and of its data regions
-// without their finder and timing modules (ISO/IEC 16022 table 7; the DMRE
-// sizes ISO/IEC 21471 table 7).
-type dmSize struct {
-	rows, cols             int
-	regionRows, regionCols int
-	extension              bool // DMRE
-}
-
-func dmSizes() []dmSize {
-	var out []dmSize
-	square := [][2]int{
-		{10, 8},
-		{12, 10},
-		{14, 12},
-		{16, 14},
-		{18, 16},
-		{20, 18},
-		{22, 20},
-		{24, 22},
-		{26, 24},
-		{32, 14},
-		{36, 16},
-		{40, 18},
-		{44, 20},
-		{48, 22},
-		{52, 24},
-		{64, 14},
-		{72, 16},
-		{80, 18},
-		{88, 20},
-		{96, 22},
-		{104, 24},
-		{120, 18},
-		{132, 20},
-		{144, 22},
-	}
-	for _, s := range square {
-		out = append(out, dmSize{s[0], s[0], s[1], s[1], false})
-	}
-	for _, s := range [][3]int{{8, 18, 16}, {8, 32, 14}, {12, 26, 24}, {12, 36, 16}, {16, 36, 16}, {16, 48, 22}} {
-		out = append(out, dmSize{s[0], s[1], s[0] - 2, s[2], false})
-	}
-	for _, s := range [][3]int{
-		{8, 48, 22},
-		{8, 64, 14},
-		{8, 80, 18},
-		{8, 96, 22},
-		{8, 120, 18},
-		{8, 144, 22},
-		{12, 64, 14},
-		{12, 88, 20},
-		{16, 64, 14},
-		{20, 36, 16},
-		{20, 44, 20},
-		{20, 64, 14},
-		{22, 48, 22},
-		{24, 48, 22},
-		{24, 64, 14},
-		{26, 40, 18},
-		{26, 48, 22},
-		{26, 64, 14},
-	} {
-		out = append(out, dmSize{s[0], s[1], s[0] - 2, s[2], true})
-	}
-	return out
-}
-
-var (
-	allDMSizes = dmSizes()
-	dmCounts   = sideCounts(allDMSizes)
-)
-
-// sideCounts are the counts of modules that a side can have.
-func sideCounts(sizes []dmSize) []int {
-	var out []int
-	for _, z := range sizes {
-		out = append(out, z.rows, z.cols)
-	}
-	slices.Sort(out)
-	return slices.Compact(out)
-}
-
 // probes are the modules that every symbol of the size has in common: the
 // solid and the alternating sides of each region, and a light border half a
 // module outside. With mirrored the size lies on its side.
@@ -144,8 +61,7 @@ func guessSizes(q [4]Point, s *search, most int) []sizeGuess {
 				if z.rows == z.cols {
 					continue
 				}
-				// A mirrored rectangle stands on its short side.
-				z.rows, z.cols, z.regionRows, z.regionCols = z.cols, z.rows, z.regionCols, z.regionRows
+				z = z.onSide() // a mirrored rectangle stands on its short side
 			}
 			a, b := top[z.cols], right[z.rows]
 			if a < 0.3 || b < 0.3 {

@@ -8,9 +8,9 @@
 //
 // # How a picture is read
 //
-// The decoders, which turn modules or bar widths into text, are gozxing's. What
-// loses symbols in photographs is finding them and laying a grid over them, so
-// that part is done here:
+// The decoders, which turn modules or bar widths into text, are gozxing's as far
+// as they are right. What loses symbols in photographs is finding them and
+// laying a grid over them, so that part is done here:
 //
 //   - The picture becomes shades of gray, and a pyramid of halves of it
 //     (gray.go, search.go). Each kind of symbol is looked for on the half
@@ -25,8 +25,10 @@
 //   - Both then become a lattice: a projective map, with a bow on each side for
 //     labels around a bottle, moved until the modules that are known beforehand
 //     come out right (lattice.go, projective.go). The modules are sampled and
-//     cut into dark and light in several ways (modules.go), and the decoder
-//     says which one is a symbol.
+//     cut into dark and light in several ways (modules.go), and the error
+//     correction says which one is a symbol. The code words of a DataMatrix are
+//     read here (dmwords.go, dmtext.go, charset.go), since gozxing takes the
+//     number of an ECI for text.
 //   - A linear symbol is a region whose edges all run one way (barregion.go).
 //     Strips across it, along the measured direction, are averaged, sharpened
 //     and cut into bars and spaces (profile.go, row.go); Code 128 is pulled
@@ -62,10 +64,9 @@
 //   - GS1 DataBar Limited, Expanded and (not omnidirectional) Stacked;
 //     composite components; PDF417, Aztec, Micro QR, Code 93, Codabar, and
 //     DataMatrix older than ECC 200.
-//   - A DataMatrix with an ECI (another character set than ISO 8859-1): gozxing
-//     decodes it wrongly, so it is left out. Without ECI its bytes are taken as
-//     ISO 8859-1, as the standard says; UTF-8 without ECI comes out as two
-//     characters each.
+//   - A DataMatrix with an ECI of a character set that isn't known or isn't
+//     text. Without ECI its bytes are taken as ISO 8859-1, as the standard
+//     says; UTF-8 without ECI comes out as two characters each.
 //   - An ITF of other than 14 digits, a Code 39 of fewer than four characters,
 //     a Code 128 of fewer than two code words between start and check: too
 //     easily seen in other things. Supplements of EAN are not read. Structured

@@ -14,9 +14,19 @@ func (s *search) enlarged() {
 	if len(s.found) > 0 || g.w*g.h > enlargeMax {
 		return
 	}
+	lo, hi := g.border()
+	s.within(g.enlarge(enlargeBy, enlargePad))
+	if len(s.found) == 0 && hi-lo > 60 && !s.stopped() {
+		// Modules reach the edge: what goes on beyond is taken as light.
+		s.within(g.framed(enlargePad, hi).enlarge(enlargeBy, 0))
+	}
+}
+
+// within searches big, which is this picture enlarged and padded.
+func (s *search) within(picture *gray) {
 	o := s.opt
 	o.Found = nil
-	big := newSearch(s.ctx, g.enlarge(enlargeBy, enlargePad), o)
+	big := newSearch(s.ctx, picture, o)
 	big.stages(big.coarseToFine())
 	for _, f := range big.found {
 		for i, c := range f.Corners {
@@ -24,6 +34,34 @@ func (s *search) enlarged() {
 		}
 		s.add(f)
 	}
+}
+
+// border returns the darkest and the lightest shade along the picture's edge.
+func (g *gray) border() (lo, hi uint8) {
+	lo, hi = 255, 0
+	for y := range g.h {
+		row := g.row(y)
+		step := g.w - 1
+		if y == 0 || y == g.h-1 {
+			step = 1
+		}
+		for x := 0; x < g.w; x += step {
+			lo, hi = min(lo, row[x]), max(hi, row[x])
+		}
+	}
+	return lo, hi
+}
+
+// framed returns the picture with a border of one shade around it.
+func (g *gray) framed(pad int, shade uint8) *gray {
+	out := newGray(g.w+2*pad, g.h+2*pad)
+	for i := range out.pix {
+		out.pix[i] = shade
+	}
+	for y := range g.h {
+		copy(out.row(y + pad)[pad:], g.row(y))
+	}
+	return out
 }
 
 // enlarge returns the picture k times as large by bilinear interpolation, with

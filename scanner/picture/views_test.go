@@ -2,6 +2,8 @@ package picture_test
 
 import (
 	"bytes"
+	"image"
+	"image/draw"
 	"image/png"
 	"math"
 	"math/rand/v2"
@@ -108,5 +110,21 @@ func TestReadsFromEveryView(t *testing.T) {
 				})
 			}
 		})
+	}
+}
+
+// TestReadsWithoutQuietZone cuts the artwork at the outermost modules, as a
+// tight crop of a screenshot does.
+func TestReadsWithoutQuietZone(t *testing.T) {
+	for _, name := range []string{"dm", "dm-small", "dm-rect", "dm-eci-two", "dmre-20x44"} {
+		d := drawnNamed(t, name)
+		b := d.art.Bounds().Inset(int(2 * d.Scale))
+		crop := image.NewGray(b)
+		draw.Draw(crop, b, d.art, b.Min, draw.Src)
+		var out bytes.Buffer
+		if err := png.Encode(&out, crop); err != nil {
+			t.Fatal(err)
+		}
+		t.Run(name, func(t *testing.T) { wantOnly(t, decode(t, out.Bytes()), d) })
 	}
 }

@@ -7,7 +7,7 @@ import { createRequire } from 'node:module';
 const bwip = createRequire(process.cwd() + '/')('bwip-js');
 
 const GS = '\u001d';
-const predefined = ['01', '11', '17']; // those of the elements used here
+const predefined = ['01', '11', '17', '3102', '3103', '3203']; // those of the elements used here
 // carried is the element string of a bracketed text: a separator behind each
 // element of variable length that is not the last (GS1 General
 // Specifications 7.8.4).
@@ -67,6 +67,18 @@ gs1('dmre-26x40', 'gs1datamatrixrectangular', ']d8', `${H}(17)290131(10)K1B2C3(2
 gs1('dmre-8x64', 'gs1datamatrixrectangular', ']d8', `${H}(17)290131`, dmre('8x64'));
 gs1('dmre-8x96', 'gs1datamatrixrectangular', ']d8', `${H}(17)290131(10)K1`, dmre('8x96'));
 gs1('dmre-8x144', 'gs1datamatrixrectangular', ']d8', `${H}(17)290131(10)K1B2C3(21)77`, dmre('8x144'));
+// In UTF-8, in Cyrillic (ISO 8859-5), and both after another: an ECI says which.
+const bytes = (s, set) => [...(set ? Uint8Array.from([...s].map((c) => c.charCodeAt(0) < 128 ? c.charCodeAt(0) : c.charCodeAt(0) - 0x360)) : new TextEncoder().encode(s))].map((b) => '^' + String(b).padStart(3, '0')).join('');
+const eci = { parse: true, parsefnc: true };
+plain('dm-eci-utf8', 'datamatrix', ']d4', '^ECI000026' + bytes('Größe 7 µm'), eci, 'Größe 7 µm');
+plain('dm-eci-cyrillic', 'datamatrix', ']d4', '^ECI000007' + bytes('Партия 12', true), eci, 'Партия 12');
+plain('dm-eci-two', 'datamatrix', ']d4', 'A^ECI000007' + bytes('Партия', true) + '^ECI000026' + bytes('Größe'), eci, 'AПартияGröße');
+plain('dm-latin1', 'datamatrix', ']d1', 'M' + '^252' + 'nze 5' + '^181' + 'g', { parse: true }, 'Münze 5µg');
+plain('dm-c40', 'datamatrix', ']d1', 'INVENTED TEXT IN CAPITALS, 3 X 4!');
+plain('dm-text', 'datamatrix', ']d1', 'invented text in small letters, Three By four~');
+plain('dm-x12', 'datamatrix', ']d1', 'AB*CD>EF*GHIJKLM>NOP');
+plain('dm-edifact', 'datamatrix', ']d1', 'A.B-C:D/E;F+G?H=I.J,K.L');
+plain('dm-base256', 'datamatrix', ']d1', '^200^201^202^203^204^205^206^207^208^209^210', { parse: true }, '\u00c8\u00c9\u00ca\u00cb\u00cc\u00cd\u00ce\u00cf\u00d0\u00d1\u00d2');
 plain('dm-plain', 'datamatrix', ']d1', '+A123BJC5D6E71G');
 
 gs1('128', 'gs1-128', ']C1', `${G}(17)280531(10)A7F42`);
@@ -91,6 +103,28 @@ plain('itf14-bearer', 'itf14', ']I1', '19501101530000', { borderwidth: 4 });
 gs1('databar', 'databaromni', ']e0', G);
 gs1('databar-stacked', 'databarstackedomni', ']e0', G);
 gs1('databar-truncated', 'databartruncated', ']e0', G);
+gs1('databar-stacked-short', 'databarstacked', ']e0', G);
+gs1('databar-limited', 'databarlimited', ']e0', H);
+gs1('databar-limited-1', 'databarlimited', ']e0', '(01)19501101530000');
+for (const [name, text, more] of [
+  ['', `${G}(17)280531(10)A7F42(21)x-9`],
+  ['-lot', '(10)b7.F(21)x-9(240)REF7', { dontlint: true }],
+  ['-capitals', '(10)LOT47B(21)77AB12(240)REF7', { dontlint: true }],
+  ['-digits', `${G}(10)123456789(21)12345`],
+  ['-gtin', H],
+  ['-weight-kg', '(01)99501101530006(3103)001750'],
+  ['-weight-date', '(01)99501101530006(3103)001750(17)290131'],
+  ['-weight-long', '(01)99501101530006(3103)123456'],
+  ['-pounds', '(01)99501101530006(3203)012345'],
+  ['-weight-made', '(01)99501101530006(3102)001750(11)290131'],
+  ['-price', '(01)99501101530006(3922)1234', { dontlint: true }],
+  ['-currency', '(01)99501101530006(3932)97812345', { dontlint: true }],
+  ['-gtin-only-9', '(01)99501101530006'],
+  ['-letters', `${G}(21)Ab/c-7.Z?x`],
+]) {
+  gs1(`databar-expanded${name}`, 'databarexpanded', ']e0', text, more);
+  gs1(`databar-expandedstacked${name}`, 'databarexpandedstacked', ']e0', text, { ...more, segments: 4 });
+}
 gs1('qr', 'gs1qrcode', ']Q3', `${G}(17)280531(10)A7F42(21)00417`, { eclevel: 'M' });
 gs1('qr-separators', 'gs1qrcode', ']Q3', `${H}(10)b7.F(21)x-9(240)REF7`, { eclevel: 'Q' });
 plain('qr-plain', 'qrcode', ']Q1', 'https://id.example/01/09521234543213/10/A7F42?17=280531', { eclevel: 'M' });
