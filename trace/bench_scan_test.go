@@ -164,7 +164,7 @@ func scanWriter(b *testing.B) func(worker, i int) error {
 	return func(w, i int) error {
 		s := &workers[w]
 		if s.n%10 == 0 {
-			rec, err := u.Open(ctx, inventory.Call{Actor: "nurse"}, trace.Opening{Patient: "P1", Station: "S1"})
+			rec, err := u.Open(ctx, inventory.Call{Actor: "nurse"}, trace.Opening{Patient: "P1", Station: "S1", Another: true})
 			if err != nil {
 				return err
 			}
@@ -173,7 +173,7 @@ func scanWriter(b *testing.B) func(worker, i int) error {
 		s.n++
 		_, err := u.Scan(ctx, inventory.Call{Actor: "nurse", Key: fmt.Sprintf("scan-%d", i)}, trace.Scan{
 			Treatment: s.id, How: trace.Scanned, Code: "]d201095060001000121727063010D0\x1d21S0000001",
-			Stock: inventory.Stock{GTIN: gtinDialyzer, Lot: fmt.Sprint("D", i%12), Serial: "S0000001", Expires: "2099-06-30"},
+			Stock: inventory.Stock{GTIN: gtinDialyzer, Lot: fmt.Sprint("D", i%12), Serial: fmt.Sprintf("S%07d", i), Expires: "2099-06-30"},
 		})
 		return err
 	}
