@@ -44,7 +44,7 @@ type command struct {
 
 func commands() []command {
 	return []command{
-		{"read", "read [FILE…]", "barcodes out of pictures and text files, one JSON object a line (-: standard input)", runRead},
+		{"read", "read [--profile FILE] [FILE…]", "barcodes out of pictures and text files, one JSON object a line (-: standard input)", runRead},
 		{"exposures", "exposures --data DIR --product GTIN --lot LOT [--xlsx FILE]", "which patients received a lot", runExposures},
 		{"reconcile", "reconcile --data DIR --date DATE [--shift N] [--xlsx FILE]", "counted, recorded, expected", runReconcile},
 		{"serve", "serve --data DIR [--listen ADDR]", "the service: pages and API, on loopback unless told otherwise", runServe},
@@ -54,6 +54,7 @@ func commands() []command {
 		{"backup", "backup --data DIR FILE", "a whole copy, while no service has the book open", runBackup},
 		{"restore", "restore --data DIR FILE", "a checked copy back into a new folder", runRestore},
 		{"user", "user add|token|list --data DIR …", "the people who may sign in", runUser},
+		{"scanner", "scanner sheet [--paper A4|Letter] | scanner diagnose [FILE]", "a keyboard scanner's test sheet as SVG; what its scans show, a line each, as JSON", runScanner},
 		{"version", "version", "which version this is", runVersion},
 	}
 }

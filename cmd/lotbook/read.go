@@ -12,6 +12,7 @@ import (
 
 	"lotbook/scanner"
 	"lotbook/scanner/picture"
+	"lotbook/scanner/wedge"
 )
 
 // longestLine is how long a line of a text file may be; the reader's own
@@ -21,7 +22,12 @@ const longestLine = 1 << 20
 // runRead prints what codes say. It exits with 1 if any could not be read.
 func runRead(ctx context.Context, e *env, args []string) (int, error) {
 	f := flags("read")
+	profile := f.String("profile", "", "")
 	if err := parse(f, args); err != nil {
+		return exitUsage, err
+	}
+	p, err := profileFrom(*profile)
+	if err != nil {
 		return exitUsage, err
 	}
 	names := f.Args()
@@ -39,15 +45,15 @@ func runRead(ctx context.Context, e *env, args []string) (int, error) {
 		return enc.Encode(c)
 	}
 	for _, name := range names {
-		if err := readSource(ctx, e, name, print); err != nil {
+		if err := readSource(ctx, e, name, p, print); err != nil {
 			return exitError, errors.Join(err, out.Flush())
 		}
 	}
 	return code, out.Flush()
 }
 
-func readSource(ctx context.Context, e *env, name string, print func(scanner.Code) error) error {
-	opts := scanner.Options{Now: e.now(), Source: name}
+func readSource(ctx context.Context, e *env, name string, p wedge.Profile, print func(scanner.Code) error) error {
+	opts := scanner.Options{Now: e.now(), Source: name, Profile: p}
 	var in io.Reader = e.stdin
 	if name != "-" {
 		f, err := os.Open(name)

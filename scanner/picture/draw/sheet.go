@@ -46,13 +46,14 @@ func Sheet(w io.Writer, p Paper) error {
 	text(margin, y, 7, "Scanner test sheet")
 	for _, line := range []string{
 		"Print this page at 100 %. The line at the bottom must be 100 mm long.",
-		"Put the cursor where the scans of the test sheet are asked for. Then scan the four codes once each with the",
-		"scanner that is to be tested, on the computer or tablet that it works with. Cover the codes beside it.",
+		"Put the cursor where the scans of the test sheet are asked for.",
+		"Scan each of the four codes once, with the scanner that is to be tested,",
+		"on the computer or tablet that it works with. Cover the other codes meanwhile.",
 	} {
 		y += 6
 		text(margin, y, 4, line)
 	}
-	y += 10
+	y += 8
 	for _, c := range wedge.SheetCodes() {
 		s, err := Encode(c.Symbology, c.Text)
 		if err != nil {
