@@ -71,7 +71,12 @@ func (b *Book) countLines(r Reader, call Call, c *Counted) ([]CountLine, error) 
 		return nil, err
 	}
 	if c.Complete {
-		there, err := thereBefore(r, c.Location, now)
+		var there []Balance
+		if call.Happened.IsZero() { // nothing is later: what is there now
+			there, err = OnHand(r, c.Location, "")
+		} else {
+			there, err = thereBefore(r, c.Location, now)
+		}
 		if err != nil {
 			return nil, err
 		}
