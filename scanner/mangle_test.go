@@ -321,3 +321,18 @@ func like(t *rapid.T, l label) label {
 	}
 	return e
 }
+
+// Caps Lock is pressed or released after the test sheet was scanned: what is
+// read by the profile of then is right, or in doubt.
+func TestCapsLockChangesAfterTheProfile(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		l := drawLabel(t, capitals)
+		o := opts
+		o.Profile = wedge.Profile{Separator: "|", CapsLock: rapid.SampledFrom([]wedge.Caps{wedge.CapsOff, wedge.CapsOn}).Draw(t, "profile")}
+		text := strings.ReplaceAll(l.encode(), "\x1d", "|")
+		if rapid.Bool().Draw(t, "on") {
+			text = wedge.SwapCase(text)
+		}
+		judge(t, l, one(t, text, o), false)
+	})
+}

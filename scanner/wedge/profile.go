@@ -16,8 +16,9 @@ type Profile struct {
 	// computer's. Both are "" when not known.
 	Scanner Layout `json:"scanner,omitempty"`
 	Host    Layout `json:"host,omitempty"`
-	// CapsLock says whether the scanner's text arrives with the case of
-	// its letters swapped.
+	// CapsLock says whether the scanner's text arrived with the case of
+	// its letters swapped. It is undone, but not trusted: a text that then
+	// has small letters only is in doubt as without a profile.
 	CapsLock Caps `json:"capsLock,omitempty"`
 }
 
