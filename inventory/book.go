@@ -52,6 +52,7 @@ func Events() []func() Event {
 		func() Event { return new(Held) },
 		func() Event { return new(Released) },
 		func() Event { return new(Corrected) },
+		func() Event { return new(ScannerProfiled) },
 	}
 }
 

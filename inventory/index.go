@@ -16,5 +16,6 @@ const (
 	ixCount    Index = "count"    // location time seq -> shift, complete
 	ixUnnamed  Index = "unnamed"  // seq of a complete count, product lot -> nothing; lines it got later
 	ixKnown    Index = "known"    // GTIN-14 -> orders and shapes of its labels, and who showed them
+	ixScanner  Index = "scanner"  // scanner -> since, by, profile
 	ixStruck   Index = "struck"   // seq of an entry -> seq of the correction that struck it out
 )
