@@ -237,7 +237,8 @@ func struckTable(a *trace.LotAnswer) *Table {
 		{Header: "Treatment", Kind: KindText},
 		{Header: "Treatment start", Kind: KindInstant},
 		{Header: "Recorded by", Kind: KindText},
-		{Header: "Entry", Kind: KindText}, {Header: "Why", Kind: KindText, Width: 60},
+		{Header: "Entry", Kind: KindText},
+		{Header: "Why", Kind: KindText, Width: 60},
 	}}
 	var rows [][]Cell
 	for i := range a.StruckOut {
