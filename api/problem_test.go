@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -49,6 +50,15 @@ func TestBodiesThatAreNone(t *testing.T) {
 		}
 		a.problem(c.status, c.code)
 	}
+	for body, says := range map[string]string{
+		"": "has no body", " \n": "has no body",
+		`{"to":`: "ends too early, after 6 bytes", `{"to"`: "ends too early", `{"to":"ro`: "ends too early", `{"lines":[`: "ends too early", `{`: "ends too early",
+	} {
+		a := s.do(account.Stock, "POST", "/v1/receipts", body).problem(400, "malformed")
+		if !strings.Contains(a.text("detail"), says) {
+			t.Errorf("%q: it is said %q, want %q", body, a.text("detail"), says)
+		}
+	}
 	s.do(account.Stock, "POST", "/v1/receipts", `{"to":"room","lines":[{"product":"SAL","quantity":"3"}]}`).problem(400, "wrong_type").field("lines.quantity")
 	s.do(account.Nurse, "POST", "/v1/patients", `{"id":"P7","name":"x","prescription":{"minutes":1.5}}`).problem(400, "wrong_type").field("prescription.minutes")
 	s.do(account.Stock, "POST", "/v1/receipts", `{"to":"room","lines":[{"product":"SAL","quantyti":3}]}`).problem(400, "unknown_member").field("lines.quantyti")
@@ -57,6 +67,36 @@ func TestBodiesThatAreNone(t *testing.T) {
 		s.do(account.Stock, "POST", "/v1/locations", raw{mediaType, good}).problem(415, "media_type")
 	}
 	s.do(account.Stock, "POST", "/v1/locations", raw{"application/json; charset=UTF-8", good}).want(201)
+}
+
+// What is sent as a lot is recorded to the character, or not at all. RFC 8259,
+// section 8.1: JSON is UTF-8. RFC 7493, section 2.1: no lone surrogates in it.
+// The pair of surrogates is the example of RFC 8259, section 7.
+func TestCharactersAreKept(t *testing.T) {
+	s := furnish(t)
+	receipt := func(lot string) string {
+		return `{"to":"room","lines":[{"product":"SAL","lot":"` + lot + `","expires":"2028-03-31","quantity":1}]}`
+	}
+	before := s.do(account.Stock, "GET", "/v1/head", nil).number("seq")
+	for name, lot := range map[string]string{
+		"Latin-1": "S-\xe9", "half a sequence": "S-\xc3", "overlong": "S-\xc0\xaf", "a surrogate as UTF-8": "S-\xed\xa0\x80",
+		"the first half alone": `S-\ud834`, "the second half alone": `S-\udd1e`, "two first halves": `S-\ud834\ud834`,
+		"the wrong way round": `S-\udd1e\ud834`, "after a backslash": `S-\\\ud834`,
+	} {
+		a := s.do(account.Stock, "POST", "/v1/receipts", receipt(lot)).problem(400, "malformed")
+		if a.text("hint") == "" {
+			t.Errorf("%s: it is not said what to do", name)
+		}
+	}
+	if got := s.do(account.Stock, "GET", "/v1/head", nil).number("seq"); got != before {
+		t.Errorf("%d entries were written", got-before)
+	}
+	for sent, want := range map[string]string{`S-\ud834\udd1e`: "S-\U0001d11e", "S-é": "S-é", `S-\u00e9-2`: "S-é-2", `S-\\ud834`: `S-\ud834`, "S-\ufffd": "S-\ufffd"} {
+		s.do(account.Stock, "POST", "/v1/receipts", receipt(sent)).want(201)
+		if lots := s.do(account.Stock, "GET", "/v1/lots?product=SAL", nil).want(200).texts("lot", "lots"); !slices.Contains(lots, want) {
+			t.Errorf("sent %q, and on record are %q", sent, lots)
+		}
+	}
 }
 
 func TestAddressesThatAreNone(t *testing.T) {

@@ -49,22 +49,25 @@ func decodeFrom(r io.Reader, v any) error {
 	if err != nil {
 		return sendingError(err)
 	}
+	if err := characters(body); err != nil {
+		return err
+	}
 	t := reflect.TypeOf(v)
 	dec := json.NewDecoder(bytes.NewReader(body))
 	if err := strict(dec, t, "", 0); err != nil {
-		return jsonError(err, t)
+		return jsonError(err, t, body)
 	}
 	if _, err := dec.Token(); !errors.Is(err, io.EOF) {
 		return problem.Bad("malformed", "", "Send one JSON value.", "There is something behind the JSON value.")
 	}
 	if err := json.Unmarshal(body, v); err != nil {
-		return jsonError(err, t)
+		return jsonError(err, t, body)
 	}
 	return nil
 }
 
 // jsonError says in words what is wrong with a body that should be a t.
-func jsonError(err error, t reflect.Type) error {
+func jsonError(err error, t reflect.Type, body []byte) error {
 	var (
 		syntax *json.SyntaxError
 		typ    *json.UnmarshalTypeError
@@ -73,10 +76,10 @@ func jsonError(err error, t reflect.Type) error {
 	switch {
 	case errors.As(err, &bad):
 		return bad
-	case errors.Is(err, io.EOF):
+	case errors.Is(err, io.EOF) && len(bytes.TrimSpace(body)) == 0:
 		return problem.Bad("malformed", "", "Send a JSON object.", "The request has no body.")
-	case errors.Is(err, io.ErrUnexpectedEOF):
-		return problem.Bad("malformed", "", "Send the whole JSON value.", "The JSON value breaks off.")
+	case errors.Is(err, io.EOF), errors.Is(err, io.ErrUnexpectedEOF):
+		return problem.Bad("malformed", "", "Send the whole JSON value.", "The JSON ends too early, after %d bytes.", len(body))
 	case errors.As(err, &syntax):
 		return problem.Bad("malformed", "", "Check the JSON with any JSON tool.", "The body is not JSON, at byte %d: %v.", syntax.Offset, syntax)
 	case errors.As(err, &typ):
