@@ -163,6 +163,21 @@ func unzipped(t *testing.T, b []byte) string {
 	return all.String()
 }
 
+// Whoever may ask on the page /lots, with names, may ask here: the answer is the
+// same for a nurse and for a quality officer.
+func TestNursesAskWhoReceivedALot(t *testing.T) {
+	s := exposed(t, "D-4711", 2)
+	a := s.do(account.Nurse, "GET", "/v1/exposures?product=DLZ&lot=D-4711", nil).want(http.StatusOK)
+	b := s.do(account.Quality, "GET", "/v1/exposures?product=DLZ&lot=D-4711", nil).want(http.StatusOK)
+	if a.number("exposures_total") != 3 || a.text("exposures", 0, "patient_name") != "Invented P1" || a.text("asked_by") != "The nurse" {
+		t.Errorf("a nurse is answered %s", a.body)
+	}
+	if x, y := a.texts("treatment", "exposures"), b.texts("treatment", "exposures"); !slices.Equal(x, y) {
+		t.Errorf("a nurse is told of %q, a quality officer of %q", x, y)
+	}
+	s.do(account.Nurse, "GET", "/v1/exposures.xlsx?product=DLZ&lot=D-4711", nil).problem(http.StatusForbidden, "forbidden")
+}
+
 // An entry is shown as it stands in the journal, and its hash can be followed
 // to the next.
 func TestEntriesAreAChain(t *testing.T) {

@@ -75,7 +75,7 @@ func TestWhatRolesMustNotDo(t *testing.T) {
 		{"GET /v1/patients", []account.Role{account.Stock, account.Administrator}},
 		{"GET /v1/treatments?open=true", []account.Role{account.Stock, account.Administrator}},
 		{"GET /v1/treatments/T1", []account.Role{account.Stock, account.Administrator}},
-		{"GET /v1/exposures?product=x&lot=y", []account.Role{account.Nurse, account.Stock, account.Administrator}},
+		{"GET /v1/exposures?product=x&lot=y", []account.Role{account.Stock, account.Administrator}},
 		{"GET /v1/exposures.xlsx?product=x&lot=y", []account.Role{account.Nurse, account.Stock, account.Administrator}},
 		{"GET /v1/entries/1", []account.Role{account.Nurse, account.Stock, account.Administrator}},
 		{"POST /v1/treatments/T1/scans", []account.Role{account.Stock, account.Quality, account.Administrator}},

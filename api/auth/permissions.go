@@ -88,7 +88,7 @@ func permissions() []permission {
 		{"POST /v1/treatments/:id/answers", nurse},
 		{"POST /v1/treatments/:id/absences", nurse},
 		{"POST /v1/treatments/:id/closures", nurse},
-		{"GET /v1/exposures", quality},
+		{"GET /v1/exposures", patients},
 		{"GET /v1/exposures.xlsx", quality},
 
 		// The journal.

@@ -111,7 +111,7 @@ func TestWhoMayDoWhat(t *testing.T) {
 		"POST /v1/receipts":             only(account.Stock),
 		"POST /v1/counts":               only(account.Nurse, account.Stock),
 		"POST /v1/releases":             only(account.Quality),
-		"GET /v1/exposures":             only(account.Quality),
+		"GET /v1/exposures":             only(account.Nurse, account.Quality), // as the page /lots,
 		"GET /v1/exposures.xlsx":        only(account.Quality),
 		"GET /v1/entries/:seq":          only(account.Quality),
 		"POST /v1/users":                only(account.Administrator),
