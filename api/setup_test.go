@@ -139,7 +139,7 @@ func TestATreatmentFromSetupToTheNotice(t *testing.T) {
 		t.Errorf("replacement: %s", a.body)
 	}
 
-	// The figure of trade.md: 4 h at 400 mL/min × 1.8 are 172.8 L of dialysate
+	// Worked out by hand: 4 h at 400 mL/min × 1.8 are 172.8 L of dialysate
 	// and 3.840 L of acid at 45X; the unit's priming of 7.5 L comes on top.
 	a = s.do(account.Nurse, "GET", path+"/expected", nil).want(http.StatusOK)
 	if !strings.Contains(string(a.body), "172.800 L") || a.number("minutes") != 240 {

@@ -3,13 +3,14 @@ package api_test
 import (
 	"fmt"
 	"net/http"
+	"slices"
 	"strings"
 	"testing"
 
 	"lotbook/inventory/account"
 )
 
-// Each kind of write moves pieces as design.md's mass balance has it:
+// Each kind of write moves pieces as the mass balance of a lot has it:
 // received + transferred in = used + wasted + on hand + held + returned +
 // destroyed + transferred out + unaccounted.
 func TestEachStockWriteHasItsPlaceInTheMassBalance(t *testing.T) {
@@ -75,6 +76,72 @@ func TestCompleteCounts(t *testing.T) {
 	if len(a.list("lines")) != 2 || a.text("lines", 1, "product") != "DLZ" || a.at("lines", 1, "unnamed") != true || a.number("lines", 1, "difference") != -3 {
 		t.Errorf("count of the whole: %s", a.body)
 	}
+}
+
+// A count that is written down late is compared with what the book had when it
+// was counted, as the description says.
+func TestCountsThatComeLate(t *testing.T) {
+	s := furnish(t)
+	s.receive("SAL", "S-1", "2028-03-31", 5, "room")
+	s.pass(3600e9)
+	counted := s.clock()
+	s.pass(3600e9)
+	s.do(account.Stock, "POST", "/v1/moves", m{"from": "room", "to": "cart-a", "lines": []m{{"product": "SAL", "lot": "S-1", "quantity": 3}}}).want(http.StatusCreated)
+	a := s.do(account.Stock, "POST", "/v1/counts", m{"location": "room", "at": counted, "lines": []m{{"product": "SAL", "lot": "S-1", "counted": 4}}}).want(http.StatusCreated)
+	if a.number("lines", 0, "book") != 5 || a.number("lines", 0, "difference") != -1 {
+		t.Errorf("counted before the move, recorded after it: %s", a.body)
+	}
+	schema := theDescription().doc.Components.Schemas["CountWritten"].Value.Properties["lines"].Value.Items.Value.Properties["book"].Value
+	if got := schema.Description; got != "what the book had at the time of the count" {
+		t.Errorf("the description says %q", got)
+	}
+}
+
+// Without a closing count the figures that would follow from it are there and
+// null: not counted is not the same as none found, which is 0.
+func TestNotCountedIsNull(t *testing.T) {
+	s := furnish(t)
+	s.receive("SAL", "S-1", "2028-03-31", 5, "room")
+	s.receive("DLZ", "D-1", "2028-03-31", 3, "room")
+	s.do(account.Stock, "POST", "/v1/counts", m{"location": "room", "shift": m{"date": "2026-03-02", "number": 1}, "lines": []m{{"product": "DLZ", "lot": "D-1", "counted": 0}}}).want(http.StatusCreated)
+	a := s.do(account.Stock, "GET", "/v1/reconciliations?date=2026-03-02&shift=1", nil).want(http.StatusOK)
+	if got := a.texts("product", "lines"); len(got) != 2 {
+		t.Fatalf("lines of %q", got)
+	}
+	for _, l := range a.list("lines") {
+		line := l.(m)
+		for _, name := range []string{"closing", "counted", "counted_less_recorded", "open_counted_less_recorded"} {
+			if v, ok := line[name]; !ok || (v == nil) != (line["product"] == "SAL") {
+				t.Errorf("%v: %s is %v (there: %t)", line["product"], name, v, ok)
+			}
+		}
+	}
+	props := theDescription().doc.Components.Schemas["Reconciliation"].Value.Properties["lines"].Value.Items.Value
+	for _, name := range []string{"closing", "counted", "counted_less_recorded", "open_counted_less_recorded"} {
+		if !props.Properties[name].Value.Nullable || !slices.Contains(props.Required, name) {
+			t.Errorf("%s is not described as there and nullable", name)
+		}
+	}
+}
+
+// A piece with the serial of one that is recorded already stops, and a pack of a
+// kind that somebody said was not recorded is pointed out with that entry.
+func TestFindingsWithinATreatment(t *testing.T) {
+	s := furnish(t)
+	s.receive("SAL", "S-1", "2028-03-31", 5, "cart-a")
+	id := s.opened("P1", "S1")
+	absent := s.do(account.Nurse, "POST", "/v1/treatments/"+id+"/absences", m{"category": "saline", "used": true, "cause": "packaging gone"}).want(http.StatusCreated).number("entry")
+	body := m{"product": "SAL", "lot": "S-1", "serial": "7"}
+	a := s.scan(id, body).want(http.StatusCreated)
+	if got := a.texts("code", "findings"); a.text("outcome") != "used" || !slices.Contains(got, "said_not_recorded") ||
+		!strings.Contains(a.text("findings", slices.Index(got, "said_not_recorded"), "message"), fmt.Sprint(absent)) {
+		t.Errorf("a pack found after all: %s", a.body)
+	}
+	a = s.scan(id, body).want(http.StatusCreated)
+	if a.text("outcome") != "stopped" || a.text("findings", 0, "code") != "same_serial" || a.text("findings", 0, "level") != "stop" {
+		t.Errorf("the same piece again: %s", a.body)
+	}
+	s.do(account.Nurse, "POST", "/v1/corrections", m{"entry": absent, "reason": "the pack was scanned"}).want(http.StatusCreated)
 }
 
 // Packs are counted into pieces, findings are told and do not prevent, and what
