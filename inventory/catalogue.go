@@ -51,21 +51,20 @@ func (b *Book) SetProducts(ctx context.Context, call Call, ps ...Product) (Recei
 				return err
 			}
 			for _, k := range p.Packs {
-				if k.GTIN == "" {
-					continue
+				for _, n := range k.numbers() {
+					other, _, err := b.ProductByGTIN(r, n)
+					if err != nil {
+						return err
+					}
+					id := owner[n]
+					if other != nil && !slices.ContainsFunc(ps, func(q Product) bool { return q.ID == other.ID }) {
+						id = other.ID
+					}
+					if id != "" && id != p.ID {
+						return Conflict("gtin_taken", "A GTIN or another agency's code names one packaging level of one product. Correct the other product first.", "%s belongs to product %s already", n, id)
+					}
+					owner[n] = p.ID
 				}
-				other, _, err := b.ProductByGTIN(r, k.GTIN)
-				if err != nil {
-					return err
-				}
-				id := owner[k.GTIN]
-				if other != nil && !slices.ContainsFunc(ps, func(q Product) bool { return q.ID == other.ID }) {
-					id = other.ID
-				}
-				if id != "" && id != p.ID {
-					return Conflict("gtin_taken", "A GTIN names one packaging level of one product. Correct the other product first.", "GTIN %s belongs to product %s already", k.GTIN, id)
-				}
-				owner[k.GTIN] = p.ID
 			}
 			return nil
 		})

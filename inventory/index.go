@@ -4,7 +4,7 @@ package inventory
 const (
 	ixUnit     Index = "unit"     // "unit" -> unit document
 	ixProduct  Index = "product"  // product -> seq, product document
-	ixGTIN     Index = "gtin"     // GTIN-14 -> product, pack
+	ixGTIN     Index = "gtin"     // GTIN-14 or another agency's code -> product, pack
 	ixLocation Index = "location" // location -> document
 	ixLot      Index = "lot"      // product lot -> facts of the lot
 	ixLotFold  Index = "lotfold"  // folded lot, product, lot -> nothing

@@ -113,6 +113,8 @@ type Product struct {
 type Pack struct {
 	Level string `json:"level"` // "each", "inner" or "case"
 	GTIN  string `json:"gtin,omitempty"`
+	// Code is what another agency than GS1 numbers it with: see ValidCode.
+	Code string `json:"code,omitempty"`
 	// Holds is how many pieces (base units of the product) are in it; 1
 	// for each.
 	Holds int64 `json:"holds"`
@@ -180,8 +182,8 @@ func (p *Product) check() error {
 	switch {
 	case strings.TrimSpace(string(p.ID)) == "" || !rowcode.Valid(string(p.ID)) || len(p.ID) > 64:
 		return Invalid("id", "Give the unit's own code or the maker's reference, at most 64 bytes.", "a product needs an id")
-	case strings.HasPrefix(string(p.ID), provisional):
-		return Invalid("id", "Choose an id that does not begin with "+provisional+".", "%q is kept for products not yet in the catalogue", p.ID)
+	case p.ID.Provisional():
+		return Invalid("id", "Choose an id that does not begin with "+provisional+", "+agencyHIBC+" or "+agencyICCBBA+".", "%q is kept for products not yet in the catalogue", p.ID)
 	case strings.TrimSpace(p.Name) == "":
 		return Invalid("name", "Give the name that people at the chair use.", "product %s needs a name", p.ID)
 	case !p.Category.Known():
@@ -200,10 +202,15 @@ func (p *Product) check() error {
 			return Invalid("packs", "Count the pieces in the pack; an each holds 1.", "product %s: a pack (%s) holds %d", p.ID, k.Level, k.Holds)
 		case k.GTIN != "" && !ValidGTIN14(k.GTIN):
 			return Invalid("packs", "Copy the GTIN from the pack, with zeros in front to make 14 digits.", "product %s: %q is not a GTIN of 14 digits with a right check digit", p.ID, k.GTIN)
-		case k.GTIN != "" && seen[k.GTIN]:
-			return Invalid("packs", "Each packaging level has a GTIN of its own.", "product %s: GTIN %s is given twice", p.ID, k.GTIN)
+		case k.Code != "" && !ValidCode(k.Code):
+			return Invalid("packs", "Write hibc: and labeler, product number and packaging level as they stand behind the + on the label, or iccbba: and the 16 characters behind =/.", "product %s: %q is no code of a pack", p.ID, k.Code)
 		}
-		seen[k.GTIN] = true
+		for _, n := range k.numbers() {
+			if seen[n] {
+				return Invalid("packs", "Each packaging level has a number of its own.", "product %s: %s is given twice", p.ID, n)
+			}
+			seen[n] = true
+		}
 	}
 	return nil
 }
@@ -237,23 +244,21 @@ func (p *ProductSet) Project(w Writer, e journal.Entry) error {
 			return err
 		}
 		for _, k := range was.Packs {
-			if k.GTIN == "" {
-				continue
-			}
-			if err := w.Delete(ixGTIN, rowcode.AppendText(nil, k.GTIN)); err != nil {
-				return err
+			for _, n := range k.numbers() {
+				if err := w.Delete(ixGTIN, rowcode.AppendText(nil, n)); err != nil {
+					return err
+				}
 			}
 		}
 	}
 	for i, k := range p.Packs {
-		if k.GTIN == "" {
-			continue
-		}
 		v := rowcode.NewEnc(1, 32)
 		v.Text(string(p.ID))
 		v.Uint(uint64(i))
-		if err := w.Put(ixGTIN, rowcode.AppendText(nil, k.GTIN), v.Bytes()); err != nil {
-			return err
+		for _, n := range k.numbers() {
+			if err := w.Put(ixGTIN, rowcode.AppendText(nil, n), v.Bytes()); err != nil {
+				return err
+			}
 		}
 	}
 	doc, err := json.Marshal(&p.Product)

@@ -53,10 +53,22 @@ func (b *Book) resolvePack(r Reader, s *Stock, zeroOK bool) (Pack, error) {
 			pack = k
 		}
 	}
+	if s.GTIN == "" {
+		p, k, err := b.ProductByCode(r, s.Product)
+		if err != nil {
+			return Pack{}, err
+		}
+		if p != nil {
+			s.Product, pack = p.ID, k
+		}
+	}
+	if code, ok := s.Product.code(); ok && !ValidCode(code) {
+		return Pack{}, Invalid("product", "Scan the code again.", "%q is no code of a pack", code)
+	}
 	if s.Product == "" {
 		return Pack{}, Invalid("product", "Scan a code, or give the product's id or a GTIN.", "there is no product")
 	}
-	if _, prov := s.Product.ProvisionalGTIN(); !prov {
+	if !s.Product.Provisional() {
 		p, err := b.Product(r, s.Product)
 		if err != nil {
 			return Pack{}, err
@@ -154,6 +166,8 @@ func (b *Book) stock(r Reader, call Call, s *Stock, from, to LocationID) error {
 	}
 	if gtin, ok := s.Product.ProvisionalGTIN(); ok {
 		s.find(FindingUnknownProduct, Caution, "GTIN %s is not in the catalogue. It was recorded under its number; add the product so that it is counted as what it is.", gtin)
+	} else if code, ok := s.Product.code(); ok {
+		s.find(FindingUnknownProduct, Caution, "%s is not in the catalogue. It was recorded under its code; add the product so that it is counted as what it is.", code)
 	}
 	for _, loc := range []LocationID{from, to} {
 		if loc != "" {
@@ -328,7 +342,7 @@ func (b *Book) Release(ctx context.Context, call Call, v Released) (Receipt, err
 }
 
 func (b *Book) checkHold(r Reader, id ProductID, lots []string, all bool, reason string) error {
-	if _, prov := id.ProvisionalGTIN(); !prov {
+	if !id.Provisional() {
 		p, err := b.Product(r, id)
 		if err != nil {
 			return err

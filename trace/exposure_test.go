@@ -2,6 +2,7 @@ package trace_test
 
 import (
 	"errors"
+	"slices"
 	"testing"
 	"time"
 
@@ -122,6 +123,64 @@ func TestProvisionalProductIsFoundLater(t *testing.T) {
 	a, xs := u.exposures("DLN", "U1")
 	if len(xs) != 1 || a.Product != "DLN" {
 		t.Fatalf("after: %s %+v", a.Product, xs)
+	}
+}
+
+// A pack of another agency is taken as its product by its code, and found under
+// it also when it was scanned before anyone catalogued it.
+func TestPacksOfOtherAgencies(t *testing.T) {
+	u := newUnit(t)
+	id := u.open("P1", "S1")
+	hibc, iccbba := inventory.HIBCCode("A999", "1234", "5"), inventory.ICCBBACode("A9999XYZ100T0944")
+	scan := func(p inventory.ProductID, lot string) *trace.Used {
+		t.Helper()
+		return event[*trace.Used](u, u.ok(u.Scan(ctx, u.by("nurse"), trace.Scan{
+			Treatment: id, How: trace.Scanned, Reason: "agreed", Stock: inventory.Stock{Product: p, Lot: lot, Expires: "2027-01-01"},
+		})))
+	}
+	box := func(ev *trace.Used) bool {
+		return slices.ContainsFunc(ev.Findings, func(f inventory.Finding) bool { return f.Code == inventory.FindingBoxScanned })
+	}
+	if ev := scan(hibc, "U1"); ev.Product != hibc || ev.Category != "" {
+		t.Errorf("not catalogued: %+v", ev)
+	}
+	if _, xs := u.exposures(string(hibc), "U1"); len(xs) != 1 {
+		t.Errorf("before: %+v", xs)
+	}
+	product := inventory.Product{ID: "DLN", Name: "New dialyzer", Category: inventory.Dialyzer, Packs: []inventory.Pack{
+		{Level: inventory.LevelEach, GTIN: gtinUncatalogd, Code: string(iccbba), Holds: 1}, {Level: inventory.LevelCase, Code: string(hibc), Holds: 12},
+	}}
+	u.ok(u.SetProducts(ctx, u.by("stock"), product))
+	if ev := scan(hibc, "U1"); ev.Product != "DLN" || ev.Category != inventory.Dialyzer || !box(ev) {
+		t.Errorf("a case: %+v", ev)
+	}
+	if ev := scan(iccbba, "U1"); ev.Product != "DLN" || box(ev) {
+		t.Errorf("a piece: %+v", ev)
+	}
+	for _, asked := range []string{"DLN", string(hibc), string(iccbba), gtinUncatalogd} {
+		if a, xs := u.exposures(asked, "U1"); len(xs) != 3 || a.Product != "DLN" {
+			t.Errorf("%s: %s %+v", asked, a.Product, xs)
+		}
+	}
+	other := product
+	other.ID = "DLO"
+	other.Packs = product.Packs[1:]
+	if _, err := u.SetProducts(ctx, u.by("stock"), other); !errors.Is(err, inventory.ErrConflict) {
+		t.Errorf("one code of two products: %v", err)
+	}
+	for _, code := range []string{"hibc:", "hibc:9999123", "hibc:A999 1234", "hibc:A99912x", "hibc:A9991234Z", "iccbba:A9999XYZ100T094", "A99912345"} {
+		other.Packs = []inventory.Pack{{Level: inventory.LevelEach, Code: code, Holds: 1}}
+		if _, err := u.SetProducts(ctx, u.by("stock"), other); !errors.Is(err, inventory.ErrInvalid) {
+			t.Errorf("%s as a pack's code: %v", code, err)
+		}
+		if _, err := u.Scan(ctx, u.by("nurse"), trace.Scan{Treatment: id, Stock: inventory.Stock{Product: inventory.ProductID(code), Lot: "X"}}); err == nil {
+			t.Errorf("%s was taken for a product", code)
+		}
+	}
+	product.Packs = product.Packs[:1]
+	u.ok(u.SetProducts(ctx, u.by("stock"), product))
+	if ev := scan(hibc, "U2"); ev.Product != hibc {
+		t.Errorf("its pack was taken out of the catalogue: %+v", ev)
 	}
 }
 

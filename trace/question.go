@@ -54,10 +54,16 @@ func (b *Book) keysOf(r inventory.Reader, q Question) (keys, error) {
 		if err != nil {
 			return k, err
 		}
+		if p == nil {
+			p, _, err = b.ProductByCode(r, id)
+			if err != nil {
+				return k, err
+			}
+		}
 		k.product = p
 	}
 	if k.product == nil {
-		if _, prov := id.ProvisionalGTIN(); !prov {
+		if !id.Provisional() {
 			return k, inventory.NotFound("product", q.Product, "Give a GTIN with a right check digit, or the id of a product in the catalogue.")
 		}
 		k.id = id
@@ -66,10 +72,8 @@ func (b *Book) keysOf(r inventory.Reader, q Question) (keys, error) {
 	}
 	k.id, k.category = k.product.ID, k.product.Category
 	k.lots = []inventory.Lot{{Product: k.id, Number: q.Lot}}
-	for _, pack := range k.product.Packs {
-		if pack.GTIN != "" {
-			k.lots = append(k.lots, inventory.Lot{Product: inventory.ProvisionalID(pack.GTIN), Number: q.Lot})
-		}
+	for _, p := range k.product.ProvisionalIDs() {
+		k.lots = append(k.lots, inventory.Lot{Product: p, Number: q.Lot})
 	}
 	return k, nil
 }

@@ -166,7 +166,7 @@ func (r *Reading) take(c scanner.Code) {
 	r.Warnings = c.Warnings
 	r.Code = c.Raw
 	r.Stock = inventory.Stock{
-		GTIN: c.GTIN, Lot: c.Lot, Serial: c.Serial, Expires: inventory.LastDay(c.Expires), Made: inventory.LastDay(c.Made),
+		Product: codeOf(c.Elements), GTIN: c.GTIN, Lot: c.Lot, Serial: c.Serial, Expires: inventory.LastDay(c.Expires), Made: inventory.LastDay(c.Made),
 	}
 	if ks := distinct(c.Candidates); len(ks) == 1 {
 		// The readings agree on all that a record needs.
@@ -195,7 +195,7 @@ func orderOf(carrier scanner.Carrier, raw string, els []scanner.Element) []strin
 // fill adds what was typed and decides what is lacking.
 func (r *Reading) fill(g Given) {
 	s := &r.Stock
-	if s.GTIN == "" {
+	if s.GTIN == "" && s.Product == "" {
 		s.Product = g.Product
 		if s.Product == "" {
 			s.GTIN = g.GTIN
@@ -285,8 +285,28 @@ func runTogether(c scanner.Code) bool {
 
 func stockOf(k scanner.Candidate) inventory.Stock {
 	return inventory.Stock{
-		GTIN: k.GTIN, Lot: k.Lot, Serial: k.Serial, Expires: inventory.LastDay(k.Expires), Made: inventory.LastDay(k.Made),
+		Product: codeOf(k.Elements), GTIN: k.GTIN, Lot: k.Lot, Serial: k.Serial, Expires: inventory.LastDay(k.Expires), Made: inventory.LastDay(k.Made),
 	}
+}
+
+// codeOf returns the code of a pack that another agency than GS1 numbers, "" if
+// the elements have none.
+func codeOf(els []scanner.Element) inventory.ProductID {
+	v := map[string]string{}
+	for _, e := range els {
+		v[e.AI] = e.Value
+	}
+	var id inventory.ProductID
+	switch {
+	case v["lic"] != "":
+		id = inventory.HIBCCode(v["lic"], v["pcn"], v["uom"])
+	case v["di"] != "":
+		id = inventory.ICCBBACode(v["di"])
+	}
+	if !inventory.ValidCode(string(id)) {
+		return ""
+	}
+	return id
 }
 
 // faultOf says why none of the codes is that of a pack.

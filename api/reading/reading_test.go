@@ -61,6 +61,10 @@ func TestOutcomes(t *testing.T) {
 		"two packs, second taken": {reading.Given{Codes: codes(whole, other), Choice: 2, How: trace.Photo}, reading.Ready, inventory.Stock{GTIN: "09506000100036", Lot: "A-882", Serial: "55123", Expires: "2027-06-30"}, trace.Photo},
 		"same label twice":        {reading.Given{Codes: codes(whole, whole), How: trace.Photo}, reading.Ready, dialyzer, trace.Photo},
 		"separator lost":          {reading.Given{Codes: codes(lost), How: trace.Scanned}, reading.NeedsChoice, inventory.Stock{}, trace.Scanned},
+		"HIBC, one symbol":        {reading.Given{Codes: codes("+A99912345/$$52001510X33"), How: trace.Scanned}, reading.Ready, inventory.Stock{Product: "hibc:A99912345", Lot: "10X3", Expires: "2020-01-15"}, trace.Scanned},
+		"HIBC, two symbols":       {reading.Given{Codes: codes("+$$52001510X3GD", "+A123BJC5D6E71G"), How: trace.Scanned}, reading.Ready, inventory.Stock{Product: "hibc:A123BJC5D6E71", Lot: "10X3", Expires: "2020-01-15"}, trace.Scanned},
+		"HIBC, product alone":     {reading.Given{Codes: codes("+A123BJC5D6E71G"), How: trace.Scanned}, reading.NeedsLot, inventory.Stock{Product: "hibc:A123BJC5D6E71"}, trace.Scanned},
+		"ICCBBA":                  {reading.Given{Codes: codes("=/A9999XYZ100T0944=,000025=>014032&,1000000000000XYZ123"), How: trace.Scanned}, reading.Ready, inventory.Stock{Product: "iccbba:A9999XYZ100T0944", Lot: "XYZ123", Serial: "000025", Expires: "2014-02-01"}, trace.Scanned},
 		"no code":                 {reading.Given{Codes: codes("hello there"), How: trace.Scanned}, reading.Unreadable, inventory.Stock{}, trace.Scanned},
 		"wrong check digit":       {reading.Given{Codes: codes("]d2010950600010001317280331" + "10D-4711"), How: trace.Scanned}, reading.Unreadable, inventory.Stock{}, trace.Scanned},
 	} {

@@ -19,6 +19,7 @@ type product struct {
 type pack struct {
 	Level string `json:"level"`
 	GTIN  string `json:"gtin,omitempty"`
+	Code  string `json:"code,omitempty"`
 	Holds int64  `json:"holds"`
 }
 

@@ -274,7 +274,9 @@ func (a *API) open(ctx context.Context, id trace.TreatmentID, r *reading.Reading
 		out.Read = &readSoFar{Product: string(s.Product), GTIN: s.GTIN, Lot: s.Lot, Serial: s.Serial, Expires: string(s.Expires)}
 		p, _, err := a.Book.ProductByGTIN(rd, s.GTIN)
 		if s.GTIN == "" {
-			p, err = a.Book.Product(rd, s.Product)
+			if p, _, err = a.Book.ProductByCode(rd, s.Product); err == nil && p == nil {
+				p, err = a.Book.Product(rd, s.Product)
+			}
 		}
 		if err != nil || p == nil {
 			return err

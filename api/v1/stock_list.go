@@ -208,7 +208,12 @@ func (a *API) productID(r inventory.Reader, asked string) (inventory.ProductID, 
 	if err != nil || p != nil {
 		return id, err
 	}
-	if _, ok := id.ProvisionalGTIN(); ok {
+	if p, _, err := a.Book.ProductByCode(r, id); err != nil {
+		return "", err
+	} else if p != nil {
+		return p.ID, nil
+	}
+	if id.Provisional() {
 		return id, nil
 	}
 	if gtin := gtin14(asked); inventory.ValidGTIN14(gtin) {

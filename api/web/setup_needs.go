@@ -16,14 +16,19 @@ func (b *setupBuilder) productName(id inventory.ProductID) (string, error) {
 	if gtin, ok := id.ProvisionalGTIN(); ok {
 		return "Not in the catalogue, GTIN " + gtin, nil
 	}
-	q, err := b.p.Book.Product(b.r, id)
-	if err != nil {
+	q, _, err := b.p.Book.ProductByCode(b.r, id)
+	if err == nil && q == nil {
+		q, err = b.p.Book.Product(b.r, id)
+	}
+	switch {
+	case err != nil:
 		return "", err
+	case q != nil:
+		return q.Name, nil
+	case id.Provisional():
+		return "Not in the catalogue, " + string(id), nil
 	}
-	if q == nil {
-		return string(id), nil
-	}
-	return q.Name, nil
+	return string(id), nil
 }
 
 // needs lists what the treatment requires, with what is there of it.

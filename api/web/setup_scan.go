@@ -106,7 +106,9 @@ func (p *Pages) askCause(f *setupForm, d *draft, r *reading.Reading) (ask bool, 
 		id := r.Stock.Product
 		q, _, err := p.Book.ProductByGTIN(rd, r.Stock.GTIN)
 		if r.Stock.GTIN == "" {
-			q, err = p.Book.Product(rd, id)
+			if q, _, err = p.Book.ProductByCode(rd, id); err == nil && q == nil {
+				q, err = p.Book.Product(rd, id)
+			}
 		}
 		if err != nil {
 			return err

@@ -5,6 +5,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"reflect"
 	"strings"
 	"testing"
 
@@ -141,5 +142,22 @@ func TestFilesThatAreNoLists(t *testing.T) {
 		} else if p, ok := err.(*intake.Problem); !ok || p.Hint == "" {
 			t.Errorf("%s: %v has no hint", name, err)
 		}
+	}
+}
+
+// A pack may be numbered by another agency than GS1. The identifiers are those
+// of the published examples (ANSI/HIBC 2.6, 2.2.1.1; FDA, UDI formats by issuing
+// agency, version 1.3).
+func TestPacksOfOtherAgencies(t *testing.T) {
+	csv := "id,name,category,each_code,case_gtin,case_code,case_holds\n" +
+		"DLZ,Dialyzer,dialyzer,hibc:A99912345,,iccbba:A9999XYZ100T0944,24\n" +
+		"DLY,Dialyzer,dialyzer,+A99912345,,,\n"
+	ps, _, problems := intake.Products(open(t, "products.csv", csv))
+	want := []inventory.Pack{{Level: "each", Code: "hibc:A99912345", Holds: 1}, {Level: "case", Code: "iccbba:A9999XYZ100T0944", Holds: 24}}
+	if len(ps) != 1 || !reflect.DeepEqual(ps[0].Packs, want) {
+		t.Errorf("%+v", ps)
+	}
+	if len(problems) != 1 || problems[0].Line != 3 || problems[0].Column != "each_code" {
+		t.Errorf("%+v", problems)
 	}
 }

@@ -10,7 +10,7 @@ import (
 // The columns of each list, in the order of a template.
 var (
 	ProductColumns = []string{
-		"id", "name", "category", "maker", "each_gtin", "inner_gtin", "inner_holds", "case_gtin", "case_holds",
+		"id", "name", "category", "maker", "each_gtin", "each_code", "inner_gtin", "inner_code", "inner_holds", "case_gtin", "case_code", "case_holds",
 		"potassium_mmol_l", "calcium_mmol_l", "mix_system", "fill_volume_ml", "units_per_ml", "shared", "short_dated_days",
 	}
 	PatientColumns = []string{
@@ -37,14 +37,18 @@ func Products(t *Table) ([]inventory.Product, []int, []*Problem) {
 			r.fail("category", "Use one of the categories that the README lists, such as dialyzer.", "there is no category %q", p.Category)
 		}
 		for _, level := range []string{inventory.LevelEach, inventory.LevelInner, inventory.LevelCase} {
-			k := inventory.Pack{Level: level, GTIN: r.gtin(level + "_gtin"), Holds: 1}
+			k := inventory.Pack{Level: level, GTIN: r.gtin(level + "_gtin"), Code: r.text(level + "_code"), Holds: 1}
+			numbered := k.GTIN != "" || k.Code != ""
+			if k.Code != "" && !inventory.ValidCode(k.Code) {
+				r.fail(level+"_code", "Write hibc: or iccbba: and the device identifier in capitals, without check character.", "%q is no code of a pack", k.Code)
+			}
 			if level != inventory.LevelEach {
 				k.Holds = r.number(level + "_holds")
-				if (k.GTIN != "") != (k.Holds != 0) {
-					r.fail(level+"_holds", "Give the GTIN of the pack and how many pieces it holds, or neither.", "one of the two is missing")
+				if numbered != (k.Holds != 0) {
+					r.fail(level+"_holds", "Give the GTIN or the code of the pack and how many pieces it holds, or neither.", "one of the two is missing")
 				}
 			}
-			if k.GTIN != "" {
+			if numbered {
 				p.Packs = append(p.Packs, k)
 			}
 		}
