@@ -94,7 +94,7 @@ func TestReconciliationInBrowser(t *testing.T) {
 	b.press(`//a[text()="Look at the shift"]`)
 	b.says("main", "2026-11-25 · Morning", "2 treatments", "still running")
 	b.press(`//a[contains(., "Afternoon")]`)
-	b.says("main", "2026-11-25 · Afternoon", "0 treatments")
+	b.says("main", "2026-11-25 · Afternoon", "0 treatments", "lies ahead")
 	b.press(`//a[contains(., "Morning")]`)
 	b.says(".lines", "Open differences", "Dialyzer")
 	row := b.text(`.lines.open tbody`)

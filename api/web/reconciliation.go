@@ -26,7 +26,9 @@ type reconciliationPage struct {
 	Groups     []lineGroup
 	Open       int
 	Uncounted  int
-	Running    bool // the shift is not over
+	Running    bool // the shift has begun and is not over
+	Ahead      bool // the shift has not begun
+	Begins     string
 	Workbook   string
 	AsOf, Hash string
 	AskedAt    string
@@ -45,7 +47,7 @@ type lineRow struct {
 	NotCounted                             bool
 	CountedDiff, RecordedDiff              string // the differences
 	CountedOpen, RecordedOpen              string // what of them no cause accounts for, empty for nothing
-	CountedMeans, RecordedMeans            string
+	CountedMeans, RecordedMeans, Perhaps   string
 	Opening, In, Out, Closing, Used, Waste string
 	OpeningCounted                         bool
 	From, To                               string
@@ -63,6 +65,7 @@ type causeRow struct {
 // reconciliation shows a shift, the one that runs now if none is named.
 func (p *Pages) reconciliation(c *gin.Context) error {
 	page := &reconciliationPage{Frame: p.frame(c, "Reconciliation", "/reconciliation")}
+	page.caution()
 	rec, err := p.reconcile(c, page)
 	if err != nil {
 		return err
@@ -79,7 +82,9 @@ func (p *Pages) reconciliation(c *gin.Context) error {
 			return err
 		}
 		page.AskedAt = k.day(rec.At)
-		page.Running = rec.At.Before(rec.To)
+		page.Ahead = rec.At.Before(rec.From)
+		page.Running = rec.At.Before(rec.To) && !page.Ahead
+		page.Begins = k.day(rec.From)
 		page.group(k, rec, places)
 		return nil
 	})
@@ -185,19 +190,13 @@ func lineOf(k calendar, l *trace.Line, places map[inventory.LocationID]inventory
 		row.Counted, row.Closing, row.CountedDiff = itoa(*l.Counted), itoa(*l.Closing), signed(*l.CountedLessRecorded)
 		if n := *l.OpenCountedLessRecorded; n != 0 {
 			row.CountedOpen = signed(n)
-			row.CountedMeans = plural(int(n), "piece", "pieces") + " used and not written down"
-			if n < 0 {
-				row.CountedMeans = plural(int(-n), "piece", "pieces") + " written down and not used"
-			}
 		}
 	}
 	if n := l.OpenRecordedLessExpected; n != 0 {
 		row.RecordedOpen = signed(n)
-		row.RecordedMeans = plural(int(n), "piece", "pieces") + " beyond the rules"
-		if n < 0 {
-			row.RecordedMeans = plural(int(-n), "piece", "pieces") + " short of the rules"
-		}
 	}
+	row.CountedMeans, row.Perhaps = countedMeans(l)
+	row.RecordedMeans = recordedMeans(l)
 	return row
 }
 
