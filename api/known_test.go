@@ -31,7 +31,7 @@ func TestKnownLabelsSettleALostSeparator(t *testing.T) {
 
 	first := s.scan(id, m{"codes": []string{"]d2" + text("AB4712", "\x1d", "30022")["codes"].([]string)[0]}}).want(http.StatusCreated)
 	a := s.scan(id, text("AB4713", "", "30023")).want(http.StatusCreated)
-	if a.text("taken_as", "lot") != "AB4713" || a.text("taken_as", "serial") != "30023" || !strings.Contains(string(a.body), "separator_known") {
+	if a.text("taken_as", "lot") != "AB4713" || a.text("taken_as", "serial") != "30023" || !strings.Contains(string(a.body), "separator_known") || !strings.Contains(string(a.body), "reading_chosen") {
 		t.Errorf("known product: %s", a.body)
 	}
 	if len(a.list("other_readings")) < 2 {

@@ -35,6 +35,8 @@ const (
 	FindingSameSerial     = "same_serial"       // this very piece is recorded in the treatment already
 	FindingNotRecorded    = "said_not_recorded" // somebody said that a pack of this kind was used and not recorded
 	FindingSimilarLot     = "similar_lot"       // a lot on record reads almost the same
+	FindingReadingChosen  = "reading_chosen"    // the code could be read in several ways, and no person chose
+	FindingScannerChanged = "scanner_changed"   // the scan does not look as the scanner's profile says
 	FindingExpiryUnknown  = "expiry_unknown"    // neither the code nor the record has one
 )
 

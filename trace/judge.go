@@ -38,6 +38,12 @@ func (b *Book) judge(r inventory.Reader, call inventory.Call, t *Treatment, s *S
 	if s.teaches() {
 		ev.Order = s.Order
 	}
+	if s.Chosen {
+		ev.find(inventory.FindingReadingChosen, inventory.Caution, "The scanner did not send all of the code, which can be read in several ways. Taken was lot %s, by what is known of this product. Compare with the pack.", ev.Lot)
+	}
+	if s.Changed {
+		ev.find(inventory.FindingScannerChanged, inventory.Caution, "This scan does not look as scans of this scanner did when it was tested. Scan the test sheet again.")
+	}
 	if pack.Level != "" && pack.Level != inventory.LevelEach && s.Packs == 0 {
 		ev.find(inventory.FindingBoxScanned, inventory.Caution, "This is the code of a %s of %d. Taken as %d of its pieces.", pack.Level, pack.Holds, ev.Quantity)
 	}

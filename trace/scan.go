@@ -20,6 +20,11 @@ type Scan struct {
 	// the readings; nil otherwise. It teaches how the product's labels are
 	// laid out, for scans that lose the separator: see inventory.KnownOf.
 	Order []string `json:"order,omitempty"`
+	// Chosen is set where the code can be read in several ways and one was
+	// taken by what is known, not by a person; Changed where the scan does
+	// not look as the scanner's profile says. Both are findings.
+	Chosen  bool `json:"chosen,omitempty"`
+	Changed bool `json:"changed,omitempty"`
 	// Category says what it is for when the catalogue doesn't know it.
 	Category     inventory.Category `json:"category,omitempty"`
 	OpenedBefore bool               `json:"opened_before,omitempty"`

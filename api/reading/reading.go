@@ -81,7 +81,11 @@ type Reading struct {
 // Scan returns the scan of a Ready reading for a treatment, one piece of
 // whatever the code names.
 func (r *Reading) Scan(t trace.TreatmentID) trace.Scan {
-	return trace.Scan{Treatment: t, Stock: r.Stock, How: r.How, Code: r.Code, Order: r.Order}
+	return trace.Scan{Treatment: t, Stock: r.Stock, How: r.How, Code: r.Code, Order: r.Order, Chosen: len(r.Others) > 0, Changed: warns(r.Warnings, "profile_contradicted")}
+}
+
+func warns(ws []scanner.Warning, code string) bool {
+	return slices.ContainsFunc(ws, func(w scanner.Warning) bool { return w.Code == code })
 }
 
 // Of joins the codes of a label and says what can be done with them.

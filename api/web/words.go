@@ -67,6 +67,8 @@ var findingWords = map[string]struct{ title, do string }{
 	inventory.FindingNoLot:          {"No lot number", ""},
 	inventory.FindingExpiryDiffers:  {"Other expiry date", ""},
 	inventory.FindingBoxScanned:     {"Code of a box", "If it was more than one piece, put the number right under “Change”."},
+	inventory.FindingReadingChosen:  {"Read by what is known", "If the pack says otherwise, take this back and type its lot."},
+	inventory.FindingScannerChanged: {"The scanner has changed", ""},
 	inventory.FindingSimilarLot:     {"Reads like another lot", ""},
 	inventory.FindingSameSerial:     {"The same piece again", ""},
 	inventory.FindingExpiryUnknown:  {"Expiry not known", ""},
