@@ -50,7 +50,9 @@ func (v *lotAnswer) verdict(a *trace.LotAnswer) {
 	var patients, perhaps int
 	for _, g := range a.Counts {
 		w := gradeWords[g.Grade]
-		v.Grades = append(v.Grades, gradeRow{string(g.Grade), w.class, w.meaning, g.Patients, g.Treatments, g.Machines})
+		row := gradeRow{Grade: string(g.Grade), Class: w.class, Meaning: w.meaning, Patients: g.Patients, Treatments: g.Treatments, Machines: g.Machines}
+		row.above(a, g.Grade)
+		v.Grades = append(v.Grades, row)
 		if g.Grade == trace.Confirmed {
 			patients = g.Patients
 		} else {
@@ -84,6 +86,18 @@ func (v *lotAnswer) verdict(a *trace.LotAnswer) {
 	for _, x := range a.Excluded {
 		v.Excluded = append(v.Excluded, plural(x.Treatments, "of these is", "of these are")+" not listed: "+x.Reason+".")
 	}
+}
+
+// above counts the patients and machines of a grade's treatments that a surer
+// grade has counted. The confirmed are the surest.
+func (g *gradeRow) above(a *trace.LotAnswer, grade trace.Grade) {
+	patients, machines := map[trace.PatientID]bool{}, map[trace.MachineID]bool{}
+	for i := range a.Unrecorded {
+		if x := &a.Unrecorded[i]; x.Grade == grade {
+			patients[x.Patient], machines[x.Machine] = true, true
+		}
+	}
+	g.PatientsAbove, g.MachinesAbove = max(0, len(patients)-g.Patients), max(0, len(machines)-g.Machines)
 }
 
 func (v *lotAnswer) mass(a *trace.LotAnswer) {

@@ -5,6 +5,7 @@ import (
 	"bytes"
 	"io"
 	"net/url"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -114,6 +115,63 @@ func TestReconciliationInBrowser(t *testing.T) {
 		t.Errorf("the file is called %q, or does not hold the line", name)
 	}
 	b.quiet()
+}
+
+// A patient who had the lot for sure, and perhaps in another treatment too, is
+// one patient; the row of the less sure grade says whose treatments it counts.
+func TestCountedAbove(t *testing.T) {
+	s := newSite(t)
+	s.twoTreatments() // P1 on M1 confirmed, P2 on M2 probable
+	again := func(p trace.PatientID, st trace.StationID) {
+		t.Helper()
+		ev, err := s.Registry().Decode(s.ok(s.Open(ctx, by("nurse"), trace.Opening{Patient: p, Station: st})).Entries[0])
+		if err != nil {
+			t.Fatal(err)
+		}
+		s.pass(time.Hour)
+		s.ok(s.Close(ctx, by("nurse"), trace.Closing{Treatment: ev.(*trace.Opened).Treatment, Minutes: 55}))
+	}
+	grades := func(want ...string) {
+		t.Helper()
+		page := newClient(t, s, "quality").get("/lots?product=DLZ&lot=D-4711")
+		_, table, _ := strings.Cut(page.body, `<table class="grades">`)
+		table, _, _ = strings.Cut(table, "</table>")
+		rows := strings.Split(table, `<th scope="row">`)[1:]
+		for i, row := range rows {
+			if got := strings.Join(strings.Fields(regexp.MustCompile(`<[^>]*>`).ReplaceAllString(row, " ")), " "); !strings.HasPrefix(got, want[i]) {
+				t.Errorf("the row says %q, want %q", got, want[i])
+			}
+		}
+		if len(rows) != len(want) {
+			t.Errorf("%d grades", len(rows))
+		}
+		if !strings.Contains(page.body, "A treatment, a patient or a machine counts once, under its surest grade.") {
+			t.Error("it is not said what counts once")
+		}
+	}
+	grades("confirmed 1 1 1 recorded", "probable 1 1 1 no lot", "cannot be excluded 0 0 0 no lot")
+	again("P1", "S1")
+	grades("confirmed 1 1 1 recorded", "probable 1 and 1 counted above 2 1 and 1 counted above no lot", "cannot be excluded 0 0 0 no lot")
+	s.ok(s.Scan(ctx, by("nurse"), trace.Scan{Treatment: s.firstOf("P2"), How: trace.Typed, Stock: inventory.Stock{Product: "DLZ", Lot: "D-4711", Quantity: 1}}))
+	again("P2", "S2")
+	grades("confirmed 2 2 2 recorded", "probable 0 2 counted above 2 0 2 counted above no lot", "cannot be excluded 0 0 0 no lot")
+}
+
+// firstOf returns a patient's first treatment.
+func (s *site) firstOf(p trace.PatientID) (id trace.TreatmentID) {
+	s.t.Helper()
+	err := s.View(ctx, func(r inventory.Reader) error {
+		return trace.ScanStarts(r, s.clock().Add(-24*time.Hour), s.clock(), func(t *trace.Treatment) error {
+			if t.Patient == p && id == "" {
+				id = t.ID
+			}
+			return nil
+		})
+	})
+	if err != nil || id == "" {
+		s.t.Fatalf("no treatment of %s: %v", p, err)
+	}
+	return id
 }
 
 // unzip returns all the parts of a workbook, one after the other.

@@ -46,10 +46,12 @@ type holdRow struct{ Reason, Notice, By, At string }
 
 type lotLink struct{ Title, URL string }
 
-// A gradeRow is one grade with its figures.
+// A gradeRow is one grade with its figures. PatientsAbove and MachinesAbove are
+// those of its treatments that count under a surer grade.
 type gradeRow struct {
 	Grade, Class, Meaning          string
 	Patients, Treatments, Machines int
+	PatientsAbove, MachinesAbove   int
 }
 
 type exposureRow struct {

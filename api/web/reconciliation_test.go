@@ -44,8 +44,12 @@ func TestDifferencesAreToldByWhatIsKnown(t *testing.T) {
 	s.pass(10 * time.Minute)
 	s.ok(s.Count(ctx, by("stock"), inventory.Counted{
 		Location: "cart-a", Shift: &inventory.Shift{Date: "2026-11-25", Number: 1}, Lines: []inventory.CountLine{
-			{Product: "DLZ", Lot: "D-4711", Counted: 19}, {Product: "DLZ", Lot: "D-385", Counted: 2}, {Product: "A2K", Lot: "A-882", Counted: 8},
-			{Product: "NDL", Lot: "N-55", Counted: 100}, {Product: "SAL", Lot: "S-100", Counted: 22}, {Product: "STR", Lot: "T-9", Counted: 99},
+			{Product: "DLZ", Lot: "D-4711", Counted: 19},
+			{Product: "DLZ", Lot: "D-385", Counted: 2},
+			{Product: "A2K", Lot: "A-882", Counted: 8},
+			{Product: "NDL", Lot: "N-55", Counted: 100},
+			{Product: "SAL", Lot: "S-100", Counted: 22},
+			{Product: "STR", Lot: "T-9", Counted: 99},
 		},
 	}))
 	page := newClient(t, s, "stock").get("/reconciliation?date=2026-11-25&shift=1")
