@@ -172,7 +172,10 @@ func TestStatesInBrowser(t *testing.T) {
 	b.look("state-closed")
 	b.touch(`//button[text()="Open it again"]`)
 	b.do(click(`//summary[contains(., "It did not take place")]`))
-	b.touch(`//button[text()="Patient did not come"]`)
+	b.do(click(`//label[contains(., "Patient did not come")]`))
+	b.look("state-not-done-asked")
+	b.do(click(`//summary[contains(., "It did not take place")]`)) // folded shut by look
+	b.touch(`//button[text()="Close as not done"]`)
 	b.open(path)
 	b.look("state-not-done")
 	b.open("/setup")

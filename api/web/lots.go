@@ -39,6 +39,10 @@ func (p *Pages) lotsByCode(c *gin.Context, page *lotsPage, text string) error {
 	err := p.Book.View(c.Request.Context(), func(rd inventory.Reader) error {
 		var failed error
 		opts := p.scanOptions()
+		var err error
+		if opts.Profile, err = p.profile(c, rd); err != nil {
+			return err
+		}
 		opts.Known = reading.Known(rd, func(err error) { failed = err })
 		r = reading.Of(reading.Given{
 			Codes: reading.Text(text, opts), Product: inventory.ProductID(page.Product), Lot: page.Lot, How: trace.Scanned,

@@ -79,6 +79,42 @@ func TestNotDoneIsTakenBack(t *testing.T) {
 	}
 }
 
+// Closing as not done takes a reason and then a button of its own, without any
+// script: no one touch on a reason sends it. What becomes of the packs stands
+// beside the button.
+func TestNotDoneTakesTwoSteps(t *testing.T) {
+	s, c, path := started(t)
+	form := func() string {
+		t.Helper()
+		_, f, ok := strings.Cut(c.get(path).body, `<input type="hidden" name="action" value="not_done">`)
+		f, _, _ = strings.Cut(f, "</form>")
+		if !ok {
+			t.Fatal("there is no form to close it as not done")
+		}
+		return f
+	}
+	f := form()
+	if n := strings.Count(f, "<button"); n != 1 || !strings.Contains(f, ">Close as not done</button>") {
+		t.Errorf("%d buttons, want one:\n%s", n, f)
+	}
+	if !strings.Contains(f, `<input type="radio" name="note" value="Patient did not come">`) || strings.Contains(f, "checked") {
+		t.Errorf("a reason is to be chosen, and none is chosen before:\n%s", f)
+	}
+	if !strings.Contains(f, "Nothing is recorded as used") {
+		t.Errorf("it is not said what closing does:\n%s", f)
+	}
+	c.post(path, url.Values{"action": {"scan"}, "text": {scanDialyzer}})
+	if f := form(); !strings.Contains(f, "The piece recorded in it becomes wasted") {
+		t.Errorf("it is not said what becomes of the pack:\n%s", f)
+	}
+	before := s.entries()
+	c.says("no reason", c.post(path, url.Values{"action": {"not_done"}}), http.StatusUnprocessableEntity, "needs a reason")
+	if s.entries() != before {
+		t.Error("something was written without a reason")
+	}
+	c.says("the reason chosen", c.sent(path, url.Values{"action": {"not_done"}, "note": {"Patient did not come"}, "note_typed": {""}}), http.StatusOK, "Closed as not done", "Patient did not come")
+}
+
 // A wrong length is put right on the closed page; the end stays when it was.
 func TestLengthIsPutRight(t *testing.T) {
 	s, c, path := started(t)

@@ -22,6 +22,7 @@ type views struct {
 	setup          *templatecheck.CheckedTemplate[*setupPage]
 	lots           *templatecheck.CheckedTemplate[*lotsPage]
 	reconciliation *templatecheck.CheckedTemplate[*reconciliationPage]
+	scanners       *templatecheck.CheckedTemplate[*scannersPage]
 	failure        *templatecheck.CheckedTemplate[*failurePage]
 }
 
@@ -34,6 +35,7 @@ func loadViews() (*views, error) {
 		load(&v.setup, "setup.html", "setup_scan.html", "setup_needs.html", "setup_close.html"),
 		load(&v.lots, "lots.html", "lots_answer.html"),
 		load(&v.reconciliation, "reconciliation.html"),
+		load(&v.scanners, "scanners.html"),
 		load(&v.failure, "failure.html"),
 	} {
 		if err != nil {

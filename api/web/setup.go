@@ -45,7 +45,7 @@ func (p *Pages) showSetup(c *gin.Context, s setupState) error {
 		return err
 	}
 	err = p.Book.View(c.Request.Context(), func(r inventory.Reader) error {
-		b, err := p.setupBuilder(r, treatmentID(c), page)
+		b, err := p.setupBuilder(c, r, page)
 		if err != nil {
 			return err
 		}
@@ -61,6 +61,7 @@ func (p *Pages) showSetup(c *gin.Context, s setupState) error {
 // A setupBuilder fills in a setup page from one snapshot.
 type setupBuilder struct {
 	p     *Pages
+	c     *gin.Context
 	r     inventory.Reader
 	k     calendar
 	t     *trace.Treatment
@@ -71,8 +72,8 @@ type setupBuilder struct {
 // who returns what somebody is called.
 func (b *setupBuilder) who(id string) string { return b.names.who(id) }
 
-func (p *Pages) setupBuilder(r inventory.Reader, id trace.TreatmentID, page *setupPage) (*setupBuilder, error) {
-	t, err := trace.TreatmentByID(r, id)
+func (p *Pages) setupBuilder(c *gin.Context, r inventory.Reader, page *setupPage) (*setupBuilder, error) {
+	t, err := trace.TreatmentByID(r, treatmentID(c))
 	if err != nil {
 		return nil, err
 	}
@@ -81,7 +82,7 @@ func (p *Pages) setupBuilder(r inventory.Reader, id trace.TreatmentID, page *set
 		return nil, err
 	}
 	n, err := namesOf(r)
-	return &setupBuilder{p: p, r: r, k: k, t: t, names: n, page: page}, err
+	return &setupBuilder{p: p, c: c, r: r, k: k, t: t, names: n, page: page}, err
 }
 
 func (b *setupBuilder) build(s setupState) error {
@@ -110,9 +111,27 @@ func (b *setupBuilder) build(s setupState) error {
 	if n := len(p.Waiting); n > 0 {
 		p.Close.Waiting = plural(n, "stopped scan waits", "stopped scans wait") + " for an answer."
 	}
+	p.Close.Prepared = b.prepared()
 	p.CausesUsed, p.CausesWithout, p.CausesReplace = causesUsed, causesWithout, causesReplace
 	p.ReasonsUsed, p.ReasonsNotDone = reasonsUsed, reasonsNotYet
 	return nil
+}
+
+// prepared says what closing as not done does to what is recorded.
+func (b *setupBuilder) prepared() string {
+	var n int64
+	for i := range b.t.Uses {
+		if u := &b.t.Uses[i]; u.Struck == 0 {
+			n += u.Quantity
+		}
+	}
+	switch n {
+	case 0:
+		return "This closes the treatment. Nothing is recorded as used in it."
+	case 1:
+		return "This closes the treatment. The piece recorded in it becomes wasted, and no patient met it."
+	}
+	return "This closes the treatment. The " + itoa(n) + " pieces recorded in it become wasted, and no patient met them."
 }
 
 func (b *setupBuilder) head() error {

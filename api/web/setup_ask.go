@@ -18,7 +18,7 @@ func (b *setupBuilder) ask(d draft) error {
 		b.page.Earlier = d.fields("quantity", "choice")
 		return nil
 	}
-	r, err := b.p.read(b.r, &d)
+	r, err := b.p.read(b.c, b.r, &d)
 	if err != nil {
 		return err
 	}
@@ -62,7 +62,7 @@ func (b *setupBuilder) left(d draft) error {
 	if before.empty() {
 		return nil
 	}
-	r, err := b.p.read(b.r, &before)
+	r, err := b.p.read(b.c, b.r, &before)
 	if err != nil {
 		return err
 	}

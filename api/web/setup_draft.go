@@ -6,6 +6,8 @@ import (
 	"strconv"
 	"strings"
 
+	"github.com/gin-gonic/gin"
+
 	"lotbook/api/reading"
 	"lotbook/inventory"
 	"lotbook/scanner"
@@ -157,9 +159,13 @@ func (d *draft) codes(o scanner.Options) (codes []scanner.Code, how trace.How) {
 }
 
 // read says what can be done with the draft.
-func (p *Pages) read(r inventory.Reader, d *draft) (reading.Reading, error) {
+func (p *Pages) read(c *gin.Context, r inventory.Reader, d *draft) (reading.Reading, error) {
 	var failed error
 	opts := p.scanOptions()
+	var err error
+	if opts.Profile, err = p.profile(c, r); err != nil {
+		return reading.Reading{}, err
+	}
 	if d.Choice == 0 {
 		opts.Known = reading.Known(r, func(err error) { failed = err })
 	}

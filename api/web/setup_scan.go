@@ -130,7 +130,7 @@ func (p *Pages) askCause(f *setupForm, d *draft, r *reading.Reading) (ask bool, 
 // readNow reads a draft on a snapshot of its own.
 func (p *Pages) readNow(f *setupForm, d *draft) (out reading.Reading, err error) {
 	err = p.Book.View(f.c.Request.Context(), func(r inventory.Reader) error {
-		out, err = p.read(r, d)
+		out, err = p.read(f.c, r, d)
 		return err
 	})
 	return out, err

@@ -174,6 +174,7 @@ type closeForm struct {
 	Planned    int64
 	Missing    string
 	Waiting    string // stopped scans without an answer
+	Prepared   string // what becomes of what is recorded, if it did not take place
 }
 
 // An optionGroup is options under a title.

@@ -82,6 +82,9 @@ func (p *Pages) Register(r gin.IRouter) {
 		{"POST", "/setup/:id", p.setupPost},
 		{"GET", "/lots", p.lots},
 		{"GET", "/lots.xlsx", p.lotsWorkbook},
+		{"GET", "/scanners", p.scanners},
+		{"POST", "/scanners", p.scannersPost},
+		{"GET", "/scanners/sheet.svg", p.sheet},
 		{"GET", "/reconciliation", p.reconciliation},
 		{"GET", "/reconciliation.xlsx", p.reconciliationWorkbook},
 	} {

@@ -86,7 +86,7 @@
   // browser drops it, and Ctrl+J, a line feed, opens the list of downloads.
   document.addEventListener("keydown", (e) => {
     const el = document.activeElement;
-    if (!e.ctrlKey || e.altKey || e.metaKey || !el || el.tagName !== "INPUT") {
+    if (!e.ctrlKey || e.altKey || e.metaKey || !el || !el.matches("input, .scan-lines")) {
       return;
     }
     if (e.key === "]" || e.code === "BracketRight") {
@@ -96,6 +96,19 @@
       }
     } else if (e.key === "j" || e.key === "J") {
       e.preventDefault();
+      if (el.matches(".scan-lines")) {
+        el.setRangeText("\n", el.selectionStart, el.selectionEnd, "end");
+      }
+    }
+  });
+
+  // Where several scans are awaited, Tab after a code ends its line; on an empty
+  // line it leads on, as everywhere.
+  document.addEventListener("keydown", (e) => {
+    const el = e.target;
+    if (e.key === "Tab" && !e.shiftKey && el.matches(".scan-lines") && /[^\n]$/.test(el.value.slice(0, el.selectionStart))) {
+      e.preventDefault();
+      el.setRangeText("\n", el.selectionStart, el.selectionEnd, "end");
     }
   });
 
