@@ -40,6 +40,9 @@ func permissions() []permission {
 		{"POST /setup/:id", nurse},
 		{"GET /lots", patients},
 		{"GET /lots.xlsx", quality},
+		{"GET /scanners", everyone},
+		{"POST /scanners", floor | administrator},
+		{"GET /scanners/sheet.svg", everyone},
 		{"GET /reconciliation", handlers},
 		{"GET /reconciliation.xlsx", handlers},
 
