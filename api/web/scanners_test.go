@@ -96,3 +96,25 @@ func TestScannerIsTestedAndUsed(t *testing.T) {
 		t.Errorf("kept %+v, want %+v", list, want)
 	}
 }
+
+// The four codes are scanned into the page as a keyboard scanner types them, one
+// after the other, with the separator as Ctrl and ] and Enter after each.
+func TestScannerIsTestedInBrowser(t *testing.T) {
+	s := newSite(t)
+	b := newBrowser(t, s)
+	b.open("/sign-in")
+	b.signInHere("nurse")
+	b.open("/scanners")
+	b.look("scanners")
+	b.open("/scanners")
+	for _, c := range wedge.SheetCodes() {
+		b.key(c.Symbology + c.Text)
+	}
+	b.press(`button[value="test"]`)
+	b.says("#tested", "The scanner types what is printed")
+	b.do(set(`#tested input[name="name"]`, "Station 1"))
+	b.look("scanners-tested")
+	b.press(`//button[contains(., "Keep this")]`)
+	b.says("main", "Station 1", "Used at this device", "Separator: arrives")
+	b.look("scanners-kept")
+}
