@@ -161,7 +161,7 @@ func TestCountedAbove(t *testing.T) {
 func (s *site) firstOf(p trace.PatientID) (id trace.TreatmentID) {
 	s.t.Helper()
 	err := s.View(ctx, func(r inventory.Reader) error {
-		return trace.ScanStarts(r, s.clock().Add(-24*time.Hour), s.clock(), func(t *trace.Treatment) error {
+		return trace.ScanStarts(r, s.clock().Add(-24*time.Hour), s.clock().Add(time.Minute), func(t *trace.Treatment) error {
 			if t.Patient == p && id == "" {
 				id = t.ID
 			}

@@ -90,6 +90,7 @@ func (b *setupBuilder) build(s setupState) error {
 		return err
 	}
 	for _, step := range []func() error{
+		b.beside,
 		b.prescription,
 		b.needs,
 		b.uses,

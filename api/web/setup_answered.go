@@ -43,6 +43,9 @@ func (p *Pages) answered(f *setupForm, refusal *inventory.Refusal) (*trouble, er
 			case *trace.SetAside:
 				if ev.Answers == stopped {
 					did = "set aside"
+					if ev.Reason == reasonTwice {
+						did = "scanned twice, not counted again"
+					}
 				}
 			}
 			if did != "" {

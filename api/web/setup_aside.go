@@ -56,7 +56,7 @@ func (b *setupBuilder) aside() error {
 				why = append(why, findingTitle(f.Code))
 			}
 		}
-		row.Why = strings.Join(why, ", ")
+		row.Why, row.Twice = strings.Join(why, ", "), a.Reason == reasonTwice
 		b.page.Aside = append(b.page.Aside, row)
 	}
 	return nil

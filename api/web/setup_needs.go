@@ -171,6 +171,9 @@ func (b *setupBuilder) use(u *trace.Use) (useRow, error) {
 	}
 	row.CanReplace = !row.Replaced && u.Struck == 0
 	for _, code := range u.Findings {
+		if code == inventory.FindingNotRecorded && len(b.notes(u.Category)) == 0 {
+			continue // that entry was struck out
+		}
 		sign := "caution"
 		if u.Reason != "" && mayStop(code) {
 			sign = "stop"
@@ -207,6 +210,7 @@ func (b *setupBuilder) waiting(done uint64) error {
 		row := stoppedRow{
 			Entry: s.Entry, Product: name, Kind: s.Category.Title(), Lot: s.Lot, Findings: findingsOf(s.Findings, false),
 			When: b.k.near(s.At, b.t.Start), By: b.who(s.By), New: s.Entry == done,
+			Same: slices.ContainsFunc(s.Findings, func(f inventory.Finding) bool { return f.Code == inventory.FindingSameSerial }),
 		}
 		ev, err := b.p.event(b.r, s.Entry)
 		if err != nil {

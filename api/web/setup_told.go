@@ -73,6 +73,9 @@ func (b *setupBuilder) told(done uint64) error {
 		}
 	case *trace.SetAside:
 		t.Lead = "Set aside, not used"
+		if ev.Reason == reasonTwice {
+			t.Lead = "Not counted a second time"
+		}
 		if err := b.toldAside(t, ev.Answers); err != nil {
 			return err
 		}
@@ -155,6 +158,9 @@ func (b *setupBuilder) toldUsed(t *told, ev *trace.Used, done uint64) error {
 		t.UndoText = "Entered by mistake"
 	}
 	b.instead(t, ev, done)
+	if slices.ContainsFunc(ev.Findings, func(f inventory.Finding) bool { return f.Code == inventory.FindingNotRecorded }) {
+		t.Notes = b.notes(ev.Category)
+	}
 	if ev.Category == "" {
 		for _, q := range b.t.Required {
 			t.Assign = append(t.Assign, option{Value: string(q.Category), Title: q.Category.Title()})
@@ -187,6 +193,17 @@ func (b *setupBuilder) instead(t *told, ev *trace.Used, done uint64) {
 	}
 }
 
+// notes returns the entries, as they stand, by which somebody said that a pack
+// of a kind was used and not recorded.
+func (b *setupBuilder) notes(c inventory.Category) (rows []absenceRow) {
+	for _, a := range b.t.Absences {
+		if a.Category == c && a.Used && a.Replaces == 0 {
+			rows = append(rows, absenceRow{a.Entry, a.Cause, b.who(a.By), b.k.near(a.At, b.t.Start)})
+		}
+	}
+	return rows
+}
+
 // toldStruck says that an entry of this treatment was struck out.
 func (b *setupBuilder) toldStruck(c *inventory.Corrected) error {
 	ev, err := b.p.event(b.r, c.Corrects)
@@ -198,6 +215,11 @@ func (b *setupBuilder) toldStruck(c *inventory.Corrected) error {
 	case *trace.Used:
 		t.Lead = "Struck out: " + lower(ev.Category.Title())
 		t.Lot, t.NoLot = ev.Lot, ev.Lot == ""
+	case *trace.NotRecorded:
+		t.Lead = "Struck out: “" + lower(ev.Category.Title()) + " used, lot not recorded”"
+		if !ev.Used {
+			t.Lead = "Struck out: “" + lower(ev.Category.Title()) + " done without”"
+		}
 	case *trace.Closed:
 		t.Lead = "The treatment is open again"
 		if ev.NotDone {

@@ -1,5 +1,7 @@
 package web
 
+import "slices"
+
 // A setupPage is one treatment at setup and during treatment.
 type setupPage struct {
 	Frame
@@ -12,7 +14,9 @@ type setupPage struct {
 	// puts a closing right.
 	NotDone bool
 	Closed  *closedForm
-	Rx      []rxFact
+	// Beside are other open treatments at the same station or machine.
+	Beside []besideRow
+	Rx     []rxFact
 	// Told is what was just recorded; Ask is what has to be answered before
 	// a scan can be recorded; Problem is why a form was not taken.
 	Told *told
@@ -77,6 +81,9 @@ type told struct {
 	// 0 if there is none.
 	Instead    uint64
 	InsteadLot string
+	// Notes are entries by which somebody said that a pack of this kind was
+	// used and not recorded: this may be it.
+	Notes []absenceRow
 	// Assign are the categories that an unknown product could be.
 	Assign []option
 	// Again reads the entry again under a category.
@@ -113,6 +120,9 @@ type stoppedRow struct {
 	Findings []finding
 	How      string // "Scanned", "Typed"
 	When, By string
+	// Same is set where this very piece is recorded already: it may have been
+	// scanned twice.
+	Same bool
 	// New is set for the one that was just scanned.
 	New bool
 }
@@ -158,8 +168,12 @@ type useRow struct {
 // A note is the title of a finding that a use was recorded with.
 type note struct{ Sign, Title string }
 
-// An asideRow is a pack that was stopped and not used.
-type asideRow struct{ Product, Lot, Why, By, When string }
+// An asideRow is a stopped scan that does not count as used. Twice is set for a
+// piece that was scanned twice, and is in use by the first scan.
+type asideRow struct {
+	Product, Lot, Why, By, When string
+	Twice                       bool
+}
 
 // An absenceRow is something that somebody said is not recorded.
 type absenceRow struct {
@@ -187,6 +201,14 @@ type optionGroup struct {
 type useBox struct {
 	Page *setupPage
 	Use  useRow
+}
+
+// ReasonTwice is the answer for a piece that was scanned twice.
+func (*setupPage) ReasonTwice() string { return reasonTwice }
+
+// ScannedTwice reports whether a scan was of a piece that is in use already.
+func (p *setupPage) ScannedTwice() bool {
+	return slices.ContainsFunc(p.Aside, func(a asideRow) bool { return a.Twice })
 }
 
 // Box returns a use with its page.

@@ -70,7 +70,8 @@ var findingWords = map[string]struct{ title, do string }{
 	inventory.FindingReadingChosen:  {"Read by what is known", "If the pack says otherwise, take this back and type its lot."},
 	inventory.FindingScannerChanged: {"The scanner has changed", ""},
 	inventory.FindingSimilarLot:     {"Reads like another lot", ""},
-	inventory.FindingSameSerial:     {"The same piece again", ""},
+	inventory.FindingSameSerial:     {"The same piece again", "If it was scanned twice, say so below. If it is another piece, compare the serial on its label."},
+	inventory.FindingNotRecorded:    {"Noted as not recorded", ""},
 	inventory.FindingExpiryUnknown:  {"Expiry not known", ""},
 }
 
@@ -89,6 +90,9 @@ func findingsOf(fs []inventory.Finding, used bool) []finding {
 		do := findingWords[f.Code].do
 		if !used && (f.Code == inventory.FindingBoxScanned || f.Code == inventory.FindingUnknownProduct) {
 			do = ""
+		}
+		if used && f.Code == inventory.FindingSameSerial {
+			do = "" // it was answered
 		}
 		out = append(out, finding{f.Level == inventory.Stop, findingTitle(f.Code), f.Message, do})
 	}
@@ -113,3 +117,6 @@ var (
 	reasonsUsed   = []string{"No other in the unit", "In use before the warning came", "Prescriber agreed", "Label checked, record is wrong"}
 	reasonsNotYet = []string{"Patient did not come", "Patient sent home", "Machine out of order"}
 )
+
+// reasonTwice answers a stopped scan of a piece that is recorded already.
+const reasonTwice = "The same piece, scanned twice"
