@@ -169,7 +169,7 @@ func TestStatesInBrowser(t *testing.T) {
 	b.do(click(`//li[contains(@class, "need") and contains(., "Bicarbonate")]//summary`))
 	b.touch(`//li[contains(@class, "need") and contains(., "Bicarbonate")]//button[text()="Packaging thrown away"]`)
 	b.scan("]d201" + gtinBicarb + "1728033110C-31")
-	b.says(".told", "Was it this pack?")
+	b.says(".told", "was it this pack?")
 	b.look("state-found")
 	b.touch(`//button[contains(., "strike that note out")]`)
 	b.says(".told", "bicarbonate used, lot not recorded")
@@ -192,6 +192,8 @@ func TestStatesInBrowser(t *testing.T) {
 	b.do(click(`//label[contains(., "Patient did not come")]`))
 	b.look("state-not-done-asked")
 	b.do(click(`//summary[contains(., "It did not take place")]`)) // folded shut by look
+	b.size(820, 1000)
+	b.picture("state-not-done-asked-820")
 	b.touch(`//button[text()="Close as not done"]`)
 	b.open(path)
 	b.look("state-not-done")

@@ -96,8 +96,10 @@ func TestReconciliationInBrowser(t *testing.T) {
 	b.says("main", "2026-11-25 · Morning", "2 treatments", "still running")
 	b.press(`//a[contains(., "Afternoon")]`)
 	b.says("main", "2026-11-25 · Afternoon", "0 treatments", "lies ahead")
+	b.look("reconciliation-ahead")
 	b.press(`//a[contains(., "Morning")]`)
 	b.says(".lines", "Open differences", "Dialyzer")
+	b.look("reconciliation-open")
 	row := b.text(`.lines.open tbody`)
 	// Counted 3 (26 − 23), recorded 1, expected 2: one was used without a word
 	// in the second treatment, and one is still not accounted for.

@@ -91,5 +91,6 @@ func TestShiftsAheadNowAndBefore(t *testing.T) {
 			}
 		}
 	}
+	without(t, "ahead", c.get("/reconciliation?date=2099-01-05&shift=1"), "open differences", "not counted", "workbook")
 	c.says("when it begins", c.get("/reconciliation?date=2099-01-05&shift=1"), http.StatusOK, "It begins on 2099-01-05")
 }

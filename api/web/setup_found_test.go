@@ -41,7 +41,7 @@ func TestFoundAfterAll(t *testing.T) {
 	c.sent(path, url.Values{"action": {"absent"}, "category": {"saline"}, "cause_used": {"Packaging thrown away"}})
 	s.pass(5 * time.Minute)
 	page := c.sent(path, url.Values{"action": {"scan"}, "text": {scanSaline}})
-	c.says("found", page, http.StatusOK, "Taken as saline", "Noted at 10:00 by Nelvia Testwell: used, lot not recorded (Packaging thrown away). Was it this pack?", "Noted as not recorded</span>")
+	c.says("found", page, http.StatusOK, "Taken as saline", "“Packaging thrown away”, noted at 10:00 by Nelvia Testwell: was it this pack?", "Noted as not recorded</span>")
 	without(t, "found", page, "said_not_recorded")
 	entry := hidden(t, page, "Yes: strike that note out", "entry")
 	if want := itoa(s.treatment().Absences[0].Entry); entry != want {
@@ -55,7 +55,7 @@ func TestFoundAfterAll(t *testing.T) {
 		t.Errorf("%+v", tr)
 	}
 	// Without such a note nothing is asked.
-	without(t, "another", c.sent(path, url.Values{"action": {"scan"}, "text": {scanSaline}}), "Was it this pack?")
+	without(t, "another", c.sent(path, url.Values{"action": {"scan"}, "text": {scanSaline}}), "was it this pack?")
 }
 
 // No code of a finding is shown in the place of words.
@@ -104,6 +104,23 @@ func TestFindingsHaveWords(t *testing.T) {
 func TestAnotherIsOpenHere(t *testing.T) {
 	s, c, path := started(t)
 	without(t, "alone", c.get(path), "Another treatment is open")
+	// P2 is planned at S2, with M2; this one is at S1, with M1.
+	without(t, "the plan", c.get("/setup"), "Another treatment is open")
+	first := s.treatment().Opened
+	for _, x := range []struct {
+		trace.Opening
+		says string
+	}{
+		{trace.Opening{Patient: "P1", Station: "S2", Machine: "M1", Another: true}, "Another treatment is open here."},
+		{trace.Opening{Patient: "P1", Station: "S1", Machine: "M2", Another: true}, "Another treatment is open on this machine."},
+	} {
+		seq := s.ok(s.Open(ctx, by("nurse"), x.Opening)).Entries[0].Seq
+		c.says("the plan", c.get("/setup"), http.StatusOK, x.says)
+		s.ok(s.Correct(ctx, by("nurse"), seq, "opened by mistake"))
+	}
+	if s.treatment().Opened != first {
+		t.Fatal("another one is open")
+	}
 	open := func(station, machine string) (string, answer) {
 		t.Helper()
 		a := c.post("/setup", url.Values{"patient": {"P2"}, "station": {station}, "machine": {machine}})

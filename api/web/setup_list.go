@@ -56,8 +56,9 @@ type treatmentRow struct {
 // A slotRow is a planned treatment that was not opened yet.
 type slotRow struct {
 	Station, StationName, Patient, Number, Machine string
-	// Busy is set when the station has another treatment open.
-	Busy bool
+	// Busy says where another treatment is open, empty for nowhere: "here", or
+	// "on this machine".
+	Busy string
 }
 
 // A trouble is why a form was not taken, above the form.
@@ -133,7 +134,7 @@ func (p *Pages) fillSetupList(c *gin.Context, r inventory.Reader, page *setupLis
 		return err
 	}
 	seen := map[trace.PatientID]bool{} // treated in this shift, at whatever station
-	busy := map[trace.StationID]bool{}
+	busy, running := map[trace.StationID]bool{}, map[trace.MachineID]bool{}
 	err = trace.ScanOpen(r, func(t *trace.Treatment) error {
 		row, err := names.row(k, t, p.Book.Now())
 		if err != nil {
@@ -141,7 +142,7 @@ func (p *Pages) fillSetupList(c *gin.Context, r inventory.Reader, page *setupLis
 		}
 		page.Open = append(page.Open, row)
 		seen[t.Patient] = true
-		busy[t.Station] = true
+		busy[t.Station], running[t.Machine] = true, true
 		return nil
 	})
 	if err != nil {
@@ -177,10 +178,17 @@ func (p *Pages) fillSetupList(c *gin.Context, r inventory.Reader, page *setupLis
 		if err != nil {
 			return err
 		}
-		page.Planned = append(page.Planned, slotRow{
+		row := slotRow{
 			Station: string(s.Station), StationName: names.station(s.Station), Number: string(s.Patient), Patient: name,
-			Machine: names.machine(names.machineAt[s.Station]), Busy: busy[s.Station],
-		})
+			Machine: names.machine(names.machineAt[s.Station]),
+		}
+		switch {
+		case busy[s.Station]:
+			row.Busy = "here"
+		case running[names.machineAt[s.Station]]:
+			row.Busy = "on this machine"
+		}
+		page.Planned = append(page.Planned, row)
 	}
 	slices.SortStableFunc(page.Planned, func(a, b slotRow) int { return byNumber(a.StationName, b.StationName) })
 	if page.MayOpen {
