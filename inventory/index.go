@@ -2,7 +2,7 @@ package inventory
 
 // The derived indexes of this package. Texts in keys end with a zero byte.
 const (
-	ixUnit     Index = "unit"     // "unit" -> unit document
+	ixUnit     Index = "unit"     // "unit" -> unit document; kept, category -> since when it is kept by lot
 	ixProduct  Index = "product"  // product -> seq, product document
 	ixGTIN     Index = "gtin"     // GTIN-14 or another agency's code -> product, pack
 	ixLocation Index = "location" // location -> document

@@ -160,8 +160,37 @@ func (u *UnitSet) Project(w Writer, e journal.Entry) error {
 	if err != nil {
 		return err
 	}
+	for _, n := range u.Rules.Needs {
+		key := keptKey(n.Category)
+		row, err := w.Get(ixUnit, key)
+		switch {
+		case err != nil:
+		case n.Scan && row == nil:
+			err = w.Put(ixUnit, key, rowcode.AppendTime(nil, e.Happened))
+		case !n.Scan && row != nil:
+			err = w.Delete(ixUnit, key)
+		}
+		if err != nil {
+			return err
+		}
+	}
 	v := rowcode.NewEnc(1, len(doc)+16)
 	v.Uint(e.Seq)
 	v.Blob(doc)
 	return w.Put(ixUnit, []byte("unit"), v.Bytes())
+}
+
+func keptKey(c Category) []byte { return rowcode.AppendText(nil, "kept", string(c)) }
+
+// KeptSince returns since when the unit's settings ask for a record by lot of a
+// category, the zero time if they never said so: treatments opened before may
+// lack one without anybody having been asked for it.
+func KeptSince(r Reader, c Category) (time.Time, error) {
+	row, err := r.Get(ixUnit, keptKey(c))
+	if err != nil || row == nil {
+		return time.Time{}, err
+	}
+	k := rowcode.ReadKey(row)
+	at := k.Time()
+	return at, k.Err()
 }

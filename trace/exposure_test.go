@@ -278,3 +278,28 @@ func TestANewPlaceReopensNothing(t *testing.T) {
 		t.Errorf("gone at %v, with a new cart at %v: %+v", before.Last, after.Last, xs)
 	}
 }
+
+// A kind that the unit began to keep by lot later: the treatments before are
+// listed all the same.
+func TestKindKeptByLotSinceLater(t *testing.T) {
+	u := newUnit(t)
+	u.ok(u.SetProducts(ctx, u.by("stock"), inventory.Product{ID: "PCK", Name: "Access pack", Category: inventory.AccessPack}))
+	u.receive("PCK", "K1", "2027-06-30", 10, "cart-a")
+	before := u.open("P1", "S1")
+	u.clock.pass(4 * time.Hour)
+	u.close(before)
+	set := inventory.DefaultUnit()
+	for i := range set.Rules.Needs {
+		set.Rules.Needs[i].Scan = true
+	}
+	u.ok(u.SetUnit(ctx, u.by("admin"), set))
+	u.clock.pass(time.Hour)
+	after := u.open("P2", "S1")
+	u.clock.pass(4 * time.Hour)
+	u.close(after)
+	_, xs := u.exposures("PCK", "K1")
+	got := grades(xs)
+	if got[before] == "" || got[after] == "" || len(got) != 2 {
+		t.Errorf("listed: %v, want both", got)
+	}
+}

@@ -82,10 +82,21 @@ func (b *Book) scanCandidates(r inventory.Reader, a *LotAnswer, u *inventory.Uni
 		a.Limits = append(a.Limits, "By the unit's rules no treatment uses this kind of product, so only uses on record are listed.")
 		return nil
 	}
-	if err := ScanGaps(r, a.Category, from, to, take); err != nil || need.Scan {
+	if err := ScanGaps(r, a.Category, from, to, take); err != nil {
 		return err
 	}
-	a.Limits = append(a.Limits, fmt.Sprintf("The unit does not keep %s by lot: every treatment that uses it and has none on record is listed.", a.Category.Title()))
+	if need.Scan {
+		// Before the unit asked for a record nobody was told that one lacked.
+		since, err := inventory.KeptSince(r, a.Category)
+		if err != nil || !from.Before(since) {
+			return err
+		}
+		if since.Before(to) {
+			to = since
+		}
+	} else {
+		a.Limits = append(a.Limits, fmt.Sprintf("The unit does not keep %s by lot: every treatment that uses it and has none on record is listed.", a.Category.Title()))
+	}
 	return ScanStarts(r, from.Add(-longest), to, func(t *Treatment) error {
 		if _, required := t.required(a.Category); required || t.Struck != 0 || t.NotDone || t.recorded(a.Category) > 0 {
 			return nil
