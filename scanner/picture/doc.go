@@ -33,7 +33,9 @@
 //     Strips across it, along the measured direction, are averaged, sharpened
 //     and cut into bars and spaces (profile.go, row.go); Code 128 is pulled
 //     onto whole modules (snap128.go), EAN is drawn again and compared
-//     (redraw.go).
+//     (redraw.go). GS1 DataBar is decoded here, by the distances between like
+//     edges (databar.go), and put together from the rows of stacked symbols
+//     (databaromni.go, databarlimited.go, databarexpanded.go, databartext.go).
 //   - At last gozxing's own readers are asked (plain.go), and a small picture
 //     is looked at enlarged (enlarge.go).
 //
@@ -56,13 +58,14 @@
 // GS1 DataMatrix and DataMatrix ECC 200, square, rectangular and DMRE, also
 // mirrored and light on dark; GS1 QR and QR; GS1-128 and Code 128; Code 39;
 // EAN-13, EAN-8, UPC-A and UPC-E (all but EAN-8 as 13 digits); ITF-14 with a
-// right check digit; GS1 DataBar Omnidirectional, Truncated and Stacked
-// Omnidirectional. HIBC is text in one of these.
+// right check digit; GS1 DataBar Omnidirectional, Truncated, Stacked, Stacked
+// Omnidirectional, Limited, Expanded and Expanded Stacked. HIBC is text in one
+// of these.
 //
 // # What is not
 //
-//   - GS1 DataBar Limited, Expanded and (not omnidirectional) Stacked;
-//     composite components; PDF417, Aztec, Micro QR, Code 93, Codabar, and
+//   - Composite components (a DataBar Expanded that says it has one is left
+//     out, since its text isn't whole); PDF417, Aztec, Micro QR, Code 93, Codabar, and
 //     DataMatrix older than ECC 200.
 //   - A DataMatrix with an ECI of a character set that isn't known or isn't
 //     text. Without ECI its bytes are taken as ISO 8859-1, as the standard

@@ -5,7 +5,6 @@ import (
 
 	"github.com/makiuchi-d/gozxing"
 	"github.com/makiuchi-d/gozxing/oned"
-	"github.com/makiuchi-d/gozxing/oned/rss"
 )
 
 // rowReader is what gozxing's linear readers have in common.
@@ -16,11 +15,12 @@ type rowReader interface {
 // A barReader reads one region of bars. Every reading is a vote; a symbol is
 // believed when strips at different heights agree on it.
 type barReader struct {
-	s     *search
-	reg   barRegion
-	votes map[[2]string]*ballot
-	hope  int               // strips in which something looked like a symbol
-	rss   [2]gozxing.Reader // it pairs halves over several rows, one for each direction
+	s      *search
+	reg    barRegion
+	votes  map[[2]string]*ballot
+	rows   map[string]*stackedRow
+	halves [2]map[omniPart]*ballot
+	hope   int // strips in which something looked like a symbol
 }
 
 // A ballot counts the strips that agree on one text and keeps where they
@@ -47,8 +47,7 @@ func (s *search) bars(level, most int) {
 			if src == nil {
 				src = s.inverse()
 			}
-			b := &barReader{s: src, reg: r, votes: map[[2]string]*ballot{}}
-			b.rss = [2]gozxing.Reader{rss.NewRSS14Reader(), rss.NewRSS14Reader()}
+			b := &barReader{s: src, reg: r, votes: map[[2]string]*ballot{}, rows: map[string]*stackedRow{}}
 			if b.read() {
 				break
 			}
@@ -229,15 +228,11 @@ func looksCode39(p runs) bool {
 	return true
 }
 
+// dataBar looks for the kinds of GS1 DataBar.
 func (b *barReader) dataBar(r runs, place func(float64) Point, strip, dir int) {
-	n := r.len()
-	if n < 20 || n > 240 {
-		return
-	}
-	if n >= 40 && n <= 64 {
-		b.hope++
-	}
-	b.row(b.rss[dir], r.row(0), runs{}, place(r.at[0]), place(r.at[n]), strip, 3)
+	b.limited(r, place, strip)
+	b.expanded(r, place, strip, dir)
+	b.omni(r, place, strip, dir)
 }
 
 // row hands a row to one of gozxing's readers and counts what it says.
@@ -256,6 +251,12 @@ func (b *barReader) row(reader gozxing.Reader, row *gozxing.BitArray, measured r
 	if !ok || measured.len() > 0 && !drawnAlike(measured, res) {
 		return false
 	}
+	b.vote(id, text, from, to, strip, need)
+	return true
+}
+
+// vote counts a strip for a text; need is how many have to agree on it.
+func (b *barReader) vote(id, text string, from, to Point, strip, need int) {
 	k := [2]string{id, text}
 	v := b.votes[k]
 	if v == nil {
@@ -266,7 +267,6 @@ func (b *barReader) row(reader gozxing.Reader, row *gozxing.BitArray, measured r
 		v.strips[strip] = true
 		v.ends = append(v.ends, [2]Point{from, to})
 	}
-	return true
 }
 
 // elect believes the text that enough strips agree on, if no other text in the

@@ -35,9 +35,6 @@ func linearText(r *gozxing.Result) (symbology, text string, ok bool) {
 		// An ITF has no check of its own, and a part of one is a valid ITF
 		// too; only the 14 digits of a GTIN are taken.
 		return "]I1", t, len(t) == 14 && mod10(t)
-	case gozxing.BarcodeFormat_RSS_14:
-		// GS1 DataBar carries the GTIN as the element 01.
-		return "]e0", "01" + t, len(t) == 14 && mod10(t)
 	case gozxing.BarcodeFormat_CODE_39:
 		return "]A0", t, len(t) >= 4
 	}

@@ -89,7 +89,8 @@ func seenBy(t testing.TB, d drawn, v view) []byte {
 // viewed are the symbols that are looked at from every view: one of each kind.
 var viewed = []string{
 	"dm", "dm-separators", "dm-rect", "dmre-20x44", "dm-plain", "128-separators", "128-plain",
-	"39", "ean13", "ean8", "itf14", "databar", "qr-separators", "qr-plain",
+	"39", "ean13", "ean8", "itf14", "databar", "databar-limited", "databar-expanded-gtin", "databar-expandedstacked-gtin",
+	"qr-separators", "qr-plain",
 }
 
 func TestReadsFromEveryView(t *testing.T) {

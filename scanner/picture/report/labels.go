@@ -64,13 +64,13 @@ func elements(r *rand.Rand, long bool) (brackets, carried string) {
 	return brackets, carried
 }
 
-// newLabel draws one label; kinds are weighted towards what packs carry.
-func newLabel(r *rand.Rand, name string) label {
+// usualKinds are weighted towards what packs carry.
+const usualKinds = "dm,dm,dm,dm,dmrect,dmrect,dmre,128,128,128,128long,qr,qr," +
+	"ean13,itf14,databar,hibc39,hibc128,hibcdm,databarlimited,databarexpanded,databarexpandedstacked"
+
+// newLabel draws one label of one of the kinds.
+func newLabel(r *rand.Rand, name string, kinds []string) label {
 	l := label{Name: name, Options: map[string]any{"scale": artScale, "includetext": false}}
-	kinds := []string{
-		"dm", "dm", "dm", "dm", "dmrect", "dmrect", "dmre", "128", "128", "128", "128long", "qr", "qr",
-		"ean13", "itf14", "databar", "hibc39", "hibc128", "hibcdm",
-	}
 	l.Kind = kinds[r.IntN(len(kinds))]
 	pad := func(n int) { l.Options["paddingwidth"], l.Options["paddingheight"] = n*artScale, n*artScale }
 	matrix := func(bcid, id string, long bool) {
@@ -118,11 +118,26 @@ func newLabel(r *rand.Rand, name string) label {
 		linear("interleaved2of5", "]I1", 150)
 		l.Content = gtin(r)
 		l.Text = l.Content
-	case "databar":
-		linear("databaromni", "]e0", 110)
+	case "databar", "databarlimited", "databarstacked":
+		bcid := map[string]string{"databar": "databaromni"}[l.Kind]
+		if bcid == "" {
+			bcid = l.Kind
+		}
+		linear(bcid, "]e0", 110)
 		delete(l.Options, "height")
 		g := gtin(r)
+		for l.Kind == "databarlimited" && g[0] > '1' {
+			g = gtin(r)
+		}
 		l.Content, l.Text = "(01)"+g, "01"+g
+	case "databarexpanded", "databarexpandedstacked":
+		linear(l.Kind, "]e0", 300)
+		delete(l.Options, "height")
+		l.Content, l.Text = elements(r, r.IntN(2) == 0)
+		if l.Kind == "databarexpandedstacked" {
+			l.Options["segments"] = 2 + 2*r.IntN(3)
+			l.Modules = 150
+		}
 	default:
 		hibc(r, &l, linear, pad)
 	}

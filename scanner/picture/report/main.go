@@ -18,6 +18,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"strings"
 )
 
 func main() {
@@ -36,8 +37,9 @@ func run(ctx context.Context) error {
 	photos := flag.String("photos", "", "folder of real photos (PNG or JPEG), each with NAME.txt beside it")
 	npm := flag.String("npm", ".", "folder that holds node_modules, encode.mjs and read.mjs")
 	reuse := flag.Bool("reuse", false, "take the pictures and the other reader's answers already in -out")
+	kinds := flag.String("kinds", usualKinds, "kinds of symbols to draw from, as often as they are named")
 	flag.Parse()
-	c := corpora{dir: *out, npm: *npm, seed: *seed}
+	c := corpora{dir: *out, npm: *npm, seed: *seed, kinds: strings.Split(*kinds, ",")}
 	manifest := filepath.Join(*out, "manifest.json")
 	if *reuse {
 		b, err := os.ReadFile(manifest)

@@ -30,6 +30,7 @@ type shot struct {
 type corpora struct {
 	dir, npm string
 	seed     uint64
+	kinds    []string
 	Pictures []shot
 }
 
@@ -43,7 +44,7 @@ func (c *corpora) make(singles, scenes, large int, photos string) error {
 	}
 	labels := make([]label, singles+3*(scenes+large))
 	for i := range labels {
-		labels[i] = newLabel(r, fmt.Sprintf("%04d", i))
+		labels[i] = newLabel(r, fmt.Sprintf("%04d", i), c.kinds)
 	}
 	art, err := c.encode(labels)
 	if err != nil {

@@ -105,6 +105,7 @@ gs1('databar-stacked', 'databarstackedomni', ']e0', G);
 gs1('databar-truncated', 'databartruncated', ']e0', G);
 gs1('databar-stacked-short', 'databarstacked', ']e0', G);
 gs1('databar-limited', 'databarlimited', ']e0', H);
+gs1('databar-expandedstacked-two', 'databarexpandedstacked', ']e0', `${G}(17)280531(10)A7F42`, { segments: 2 });
 gs1('databar-limited-1', 'databarlimited', ']e0', '(01)19501101530000');
 for (const [name, text, more] of [
   ['', `${G}(17)280531(10)A7F42(21)x-9`],
@@ -123,7 +124,7 @@ for (const [name, text, more] of [
   ['-letters', `${G}(21)Ab/c-7.Z?x`],
 ]) {
   gs1(`databar-expanded${name}`, 'databarexpanded', ']e0', text, more);
-  gs1(`databar-expandedstacked${name}`, 'databarexpandedstacked', ']e0', text, { ...more, segments: 4 });
+  if (['', '-lot', '-gtin'].includes(name)) gs1(`databar-expandedstacked${name}`, 'databarexpandedstacked', ']e0', text, { ...more, segments: 4 });
 }
 gs1('qr', 'gs1qrcode', ']Q3', `${G}(17)280531(10)A7F42(21)00417`, { eclevel: 'M' });
 gs1('qr-separators', 'gs1qrcode', ']Q3', `${H}(10)b7.F(21)x-9(240)REF7`, { eclevel: 'Q' });
