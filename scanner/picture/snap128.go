@@ -50,12 +50,6 @@ func snap128(r runs, i int) (widths []int, used int, ok bool) {
 		}
 		best, bestAt, second := math.Inf(1), -1, math.Inf(1)
 		m := total / 11
-		if i+7 <= n {
-			if stop := r.at[i+7] - r.at[i]; fitsStop(r, i, stop/13) && chars > 1 {
-				widths = append(widths, code128Widths[c128Stop]...)
-				return widths, i + 7 - begin, doubt < 0.42*float64(chars)
-			}
-		}
 		first, last := 0, c128StartA
 		if chars == 0 {
 			first, last = c128StartA, c128Stop
@@ -66,6 +60,14 @@ func snap128(r runs, i int) (widths []int, used int, ok bool) {
 				best, bestAt, second = d, c, best
 			} else if d < second {
 				second = d
+			}
+		}
+		if chars > 1 && i+7 <= n && fitsStop(r, i, (r.at[i+7]-r.at[i])/13) {
+			// Loosely, since the last bar is often blurred; so only if no character
+			// fits better.
+			if d := misfit(r, i, m, code128Widths[c128Stop][:6]); d < best {
+				widths = append(widths, code128Widths[c128Stop]...)
+				return widths, i + 7 - begin, doubt < 0.42*float64(chars)
 			}
 		}
 		if bestAt < 0 || best > 1.1 || second-best < 0.04 {

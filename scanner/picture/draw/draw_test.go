@@ -88,6 +88,38 @@ func TestSheetCanBeRead(t *testing.T) {
 	}
 }
 
+// painted is a symbol with its quiet zone and two modules more, at scale pixels
+// a module. A linear one has bars of 15 modules.
+func painted(s *sheet.Symbol, scale int) *image.Gray {
+	quiet, h := s.Quiet+2, len(s.Rows)
+	if s.Linear() {
+		h = 15
+	}
+	img := image.NewGray(image.Rect(0, 0, (len(s.Rows[0])+2*quiet)*scale, (h+2*quiet)*scale))
+	for y := range img.Rect.Dy() {
+		for x := range img.Rect.Dx() {
+			c, r := x/scale-quiet, y/scale-quiet
+			if c < 0 || r < 0 || c >= len(s.Rows[0]) || r >= h || !s.Rows[r%len(s.Rows)][c] {
+				img.SetGray(x, y, color.Gray{255})
+			}
+		}
+	}
+	return img
+}
+
+// comesBack draws a text, reads the drawing and wants exactly that.
+func comesBack(t rapid.TB, id, text string, scale int) {
+	t.Helper()
+	s, err := sheet.Encode(id, text)
+	if err != nil {
+		t.Fatal(err)
+	}
+	syms, err := picture.Read(context.Background(), painted(s, scale), picture.Options{Deadline: -1})
+	if err != nil || len(syms) != 1 || syms[0].Symbology != id || syms[0].Text != text {
+		t.Errorf("%s %q, %d pixels a module, was read as %+v, %v", id, text, scale, syms, err)
+	}
+}
+
 // Random texts come back as they were drawn, FNC1 and all.
 func TestDrawnSymbolsAreRead(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
@@ -96,30 +128,19 @@ func TestDrawnSymbolsAreRead(t *testing.T) {
 		if id == "]C1" || id == "]d2" {
 			text = "10" + text + "\x1d" + "21" + rapid.StringMatching(`[A-Za-z0-9]{3,20}`).Draw(t, "more")
 		}
-		s, err := sheet.Encode(id, text)
-		if err != nil {
-			t.Fatal(err)
-		}
-		const scale = 4
-		h := len(s.Rows)
-		if s.Linear() {
-			h = 40
-		}
-		img := image.NewGray(image.Rect(0, 0, (len(s.Rows[0])+40)*scale, (h+40)*scale))
-		for y := range img.Rect.Dy() {
-			for x := range img.Rect.Dx() {
-				c, r := x/scale-20, y/scale-20
-				dark := c >= 0 && r >= 0 && c < len(s.Rows[0]) && r < h && s.Rows[r%len(s.Rows)][c]
-				if !dark {
-					img.SetGray(x, y, color.Gray{255})
-				}
-			}
-		}
-		syms, err := picture.Read(context.Background(), img, picture.Options{Deadline: -1})
-		if err != nil || len(syms) != 1 || syms[0].Symbology != id || syms[0].Text != text {
-			t.Fatalf("%s %q was read as %+v, %v", id, text, syms, err)
-		}
+		comesBack(t, id, text, rapid.IntRange(2, 4).Draw(t, "scale"))
 	})
+}
+
+// What random texts have found.
+func TestDrawnSymbolsOnceNotRead(t *testing.T) {
+	for _, c := range [][2]string{
+		{"]C1", "1000001M\x1d21jV10"}, // a character within was taken for the stop pattern
+	} {
+		for scale := 2; scale <= 4; scale++ {
+			comesBack(t, c[0], c[1], scale)
+		}
+	}
 }
 
 func TestEncodeRefuses(t *testing.T) {
