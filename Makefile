@@ -1,7 +1,7 @@
 # Two commands do all set-up: make demo, make test.
 TOOL := go tool -modfile=.ci/tools/go.mod
 
-.PHONY: build demo test setup check unit bench reader-report
+.PHONY: build demo test setup check unit bench text-report reader-report
 
 build: ## the program, in bin/
 	go build -o bin/lotbook ./cmd/lotbook
@@ -24,6 +24,10 @@ unit: ## all tests
 
 bench: ## all benchmarks
 	go test -run '^$$' -bench . -benchmem ./...
+
+text-report: ## reading text, beside two parsers in JavaScript; needs node and npm
+	npm --prefix scanner/report ci
+	GOMAXPROCS=1 go run ./scanner/report -npm scanner/report
 
 SEED ?= 1
 OUT ?= $(or $(TMPDIR),/tmp)/reader-report

@@ -43,6 +43,17 @@ func BenchmarkReadUDI(b *testing.B) {
 	}
 }
 
+// BenchmarkAppendReadUDI is the same into memory that is used again.
+func BenchmarkAppendReadUDI(b *testing.B) {
+	b.ReportAllocs()
+	var cs []scanner.Code
+	for b.Loop() {
+		if cs = scanner.AppendRead(cs[:0], "]d2"+udi, opts); cs[0].Error != nil {
+			b.Fatal(cs[0].Error)
+		}
+	}
+}
+
 func BenchmarkFromSymbolUDI(b *testing.B) {
 	b.ReportAllocs()
 	for b.Loop() {

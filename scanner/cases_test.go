@@ -1,6 +1,7 @@
 package scanner_test
 
 import (
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -182,6 +183,21 @@ func TestProfileContradicted(t *testing.T) {
 		if says != tc.says {
 			t.Errorf("%s: %+v", name, cs[0].Warnings)
 		}
+	}
+}
+
+// AppendRead says what Read says, whatever was read into the same memory before.
+func TestAppendRead(t *testing.T) {
+	var cs []scanner.Code
+	for _, text := range []string{"]d2" + udi, "hello", "]d2010950600011784310A\x1d", "01095060001178431728123110LOT4221SN7", "]d2" + udi, ""} {
+		cs = scanner.AppendRead(cs[:0], text, opts)
+		if want := scanner.Read(text, opts); !slices.EqualFunc(cs, want, func(a, b scanner.Code) bool { return reflect.DeepEqual(a, b) }) {
+			t.Errorf("%q: %+v, want %+v", text, cs, want)
+		}
+	}
+	two := scanner.AppendRead(scanner.AppendRead(nil, "]d2"+udi, opts), "]d2010950600011784310A\x1d", opts)
+	if len(two) != 2 || two[0].Lot != "A213B1" || two[1].Lot != "A" {
+		t.Errorf("%+v", two)
 	}
 }
 

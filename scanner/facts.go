@@ -17,11 +17,9 @@ type facts struct {
 // that a code with two dates costs one allocation.
 func factsOf(els []gs1.Element, now time.Time) facts {
 	var f facts
-	var buf [2 * len("2006-01-02T15:04:05")]byte
-	b := buf[:0]
-	var expires, made gs1.Date
-	var hasExpires, hasMade bool
-	for _, e := range els {
+	var expires, made *gs1.Element
+	for i := range els {
+		e := &els[i]
 		switch e.AI.Code() {
 		case "01":
 			f.gtin = e.Value
@@ -36,33 +34,42 @@ func factsOf(els []gs1.Element, now time.Time) facts {
 		case "21":
 			f.serial = e.Value
 		case "17":
-			expires, hasExpires = e.Date(now)
+			expires = e
 		case "7003":
-			if !hasExpires {
-				expires, hasExpires = e.Date(now)
+			if expires == nil || expires.AI.Code() == "7003" {
+				expires = e
 			}
 		case "11":
-			made, hasMade = e.Date(now)
+			made = e
 		case "8008":
-			if !hasMade {
-				made, hasMade = e.Date(now)
+			if made == nil || made.AI.Code() == "8008" {
+				made = e
 			}
 		case "30", "37":
 			f.quantity = number(e.Value)
 		}
 	}
-	if hasExpires {
-		b = expires.AppendTo(b)
+	if expires == nil && made == nil {
+		return f
 	}
+	var buf [2 * len("2006-01-02T15:04:05")]byte
+	b := appendDate(buf[:0], expires, now)
 	n := len(b)
-	if hasMade {
-		b = made.AppendTo(b)
-	}
-	if len(b) > 0 {
-		s := string(b)
-		f.expires, f.made = s[:n], s[n:]
-	}
+	b = appendDate(b, made, now)
+	s := string(b)
+	f.expires, f.made = s[:n], s[n:]
 	return f
+}
+
+func appendDate(b []byte, e *gs1.Element, now time.Time) []byte {
+	if e == nil {
+		return b
+	}
+	d, ok := e.Date(now)
+	if !ok {
+		return b
+	}
+	return d.AppendTo(b)
 }
 
 // number reads a count of up to eight digits.
@@ -74,7 +81,7 @@ func number(v string) int {
 	return n
 }
 
-func (f facts) into(c *Code) {
+func (f *facts) into(c *Code) {
 	c.GTIN, c.Lot, c.Serial, c.Expires, c.Made, c.Quantity = f.gtin, f.lot, f.serial, f.expires, f.made, f.quantity
 }
 

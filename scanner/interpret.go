@@ -53,7 +53,8 @@ func elementString(text string, exact, identified bool, opts Options) Code {
 
 func fromElements(carrier Carrier, raw string, els []gs1.Element, opts Options) Code {
 	c := Code{Carrier: carrier, Raw: raw, Elements: elementsOf(els), Warnings: gs1Warnings(els, opts.Now)}
-	factsOf(els, opts.Now).into(&c)
+	f := factsOf(els, opts.Now)
+	f.into(&c)
 	return c
 }
 

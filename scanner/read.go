@@ -37,9 +37,41 @@ type Options struct {
 // A text that can be read in several ways has them as Candidates, and the
 // members that they disagree on are empty; see Code.
 func Read(text string, opts Options) []Code {
-	if c, ok := quick(text, opts); ok {
-		return c
+	var room [quickElements]gs1.Element
+	if els, ok := quick(room[:0], text, &opts); ok {
+		cs, out := allocate(len(els))
+		cs[0].fill(out, els, text, &opts)
+		return cs
 	}
+	return readAll(text, opts)
+}
+
+// AppendRead is Read into a slice that the caller provides. It takes the memory
+// of codes that lie beyond the length of dst, their Elements too, so whoever
+// reads line after line and is done with the codes of one before the next makes
+// almost nothing to be collected:
+//
+//	codes = scanner.AppendRead(codes[:0], line, opts)
+func AppendRead(dst []Code, text string, opts Options) []Code {
+	var room [quickElements]gs1.Element
+	els, ok := quick(room[:0], text, &opts)
+	if !ok {
+		return append(dst, readAll(text, opts)...)
+	}
+	n := len(dst)
+	if n == cap(dst) {
+		dst = slices.Grow(dst, 1)
+	}
+	dst = dst[:n+1]
+	out := dst[n].Elements
+	if cap(out) < len(els) {
+		out = make([]Element, quickElements)
+	}
+	dst[n].fill(out[:len(els)], els, text, &opts)
+	return dst
+}
+
+func readAll(text string, opts Options) []Code {
 	if f := refused(text, opts); f != nil {
 		return []Code{{Source: opts.Source, Error: f}}
 	}
@@ -120,32 +152,57 @@ func FromSymbol(symbology, raw string, opts Options) Code {
 	return c
 }
 
-// quick reads the common case, an element string with its symbology
-// identifier and a separator that arrived, in two allocations.
-func quick(text string, opts Options) ([]Code, bool) {
+// quick parses the common case into room: an element string with its symbology
+// identifier and a separator that arrived.
+func quick(room []gs1.Element, text string, opts *Options) ([]gs1.Element, bool) {
 	if len(text) < 5 || len(text) > 256 || text[0] != ']' || classOf(text[:3]) != classGS1 ||
 		strings.IndexByte(text, gs1.Separator) < 0 || strings.IndexByte(text[3:], ']') >= 0 ||
 		opts.Now.IsZero() || opts.Profile != (wedge.Profile{}) {
 		return nil, false
 	}
-	var room [8]gs1.Element
-	els, err := gs1.Append(room[:0], text[3:], opts.Now)
-	if err != nil || len(els) > len(room) {
-		return nil, false
+	els, err := gs1.Append(room, text[3:], opts.Now)
+	return els, err == nil && len(els) <= quickElements
+}
+
+// quickElements is how many elements the common case has at most.
+const quickElements = 8
+
+// fill makes the code of the common case, with room for its elements.
+func (c *Code) fill(room []Element, els []gs1.Element, text string, opts *Options) {
+	for i := range els {
+		e, to := &els[i], &room[i]
+		to.AI, to.Title, to.Value = e.AI.Code(), e.AI.Title(), e.Value
 	}
-	s := new(struct {
-		code [1]Code
-		els  [8]Element
-	})
-	c := &s.code[0]
-	c.Source, c.Symbology, c.Raw, c.Carrier = opts.Source, text[:3], text[3:], CarrierGS1
-	for i, e := range els {
-		s.els[i] = Element{AI: e.AI.Code(), Title: e.AI.Title(), Value: e.Value}
-	}
-	c.Elements = s.els[:len(els):len(els)]
-	factsOf(els, opts.Now).into(c)
+	*c = Code{}
+	c.Source, c.Symbology, c.Raw, c.Carrier, c.Elements = opts.Source, text[:3], text[3:], CarrierGS1, room
+	f := factsOf(els, opts.Now)
+	f.into(c)
 	c.Warnings = gs1Warnings(els, opts.Now)
-	return s.code[:], true
+}
+
+// allocate makes room for one code and its elements in one piece of memory, no
+// larger than it must be: what is collected later costs more than the reading.
+func allocate(elements int) ([]Code, []Element) {
+	switch {
+	case elements <= 3:
+		s := new(struct {
+			code [1]Code
+			els  [3]Element
+		})
+		return s.code[:], s.els[:elements:elements]
+	case elements <= 5:
+		s := new(struct {
+			code [1]Code
+			els  [5]Element
+		})
+		return s.code[:], s.els[:elements:elements]
+	default:
+		s := new(struct {
+			code [1]Code
+			els  [8]Element
+		})
+		return s.code[:], s.els[:elements:elements]
+	}
 }
 
 // refused says why a text is not looked at.

@@ -73,8 +73,10 @@ func readSource(ctx context.Context, e *env, name string, p wedge.Profile, print
 	}
 	lines := bufio.NewScanner(r)
 	lines.Buffer(nil, longestLine)
+	var codes []scanner.Code
 	for lines.Scan() {
-		for _, c := range scanner.Read(lines.Text(), opts) {
+		codes = scanner.AppendRead(codes[:0], lines.Text(), opts)
+		for _, c := range codes {
 			if err := print(c); err != nil {
 				return err
 			}
