@@ -53,6 +53,8 @@ func Events() []func() Event {
 		func() Event { return new(Released) },
 		func() Event { return new(Corrected) },
 		func() Event { return new(ScannerProfiled) },
+		func() Event { return new(OrderingSet) },
+		func() Event { return new(ProductOrderingSet) },
 	}
 }
 

@@ -17,5 +17,6 @@ const (
 	ixUnnamed  Index = "unnamed"  // seq of a complete count, product lot -> nothing; lines it got later
 	ixKnown    Index = "known"    // GTIN-14 -> orders and shapes of its labels, and who showed them
 	ixScanner  Index = "scanner"  // scanner -> since, by, profile
+	ixOrdering Index = "ordering" // product, empty for the unit -> how it is ordered
 	ixStruck   Index = "struck"   // seq of an entry -> seq of the correction that struck it out
 )

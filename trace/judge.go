@@ -231,44 +231,30 @@ func similar(r inventory.Reader, lot inventory.Lot, ev *Used) error {
 
 // shelf compares with what the book says lies at the station's location.
 func (b *Book) shelf(r inventory.Reader, ev *Used, lot inventory.Lot, expires, today inventory.Date) error {
-	there, err := inventory.OnHand(r, ev.Location, ev.Product)
+	loc, err := inventory.LocationByID(r, ev.Location)
+	if err != nil {
+		return err
+	}
+	there, err := inventory.Shelf(r, loc, ev.Product, today)
 	if err != nil {
 		return err
 	}
 	var here int64
-	older := inventory.LotFacts{Expires: expires}
-	for _, bal := range there {
-		if bal.Lot == lot {
-			here = bal.Quantity
-			continue
-		}
-		if bal.Quantity <= 0 || expires == "" {
-			continue
-		}
-		f, _, err := inventory.LotFactsOf(r, bal.Lot)
-		if err != nil {
-			return err
-		}
-		if f.Expires == "" || f.Expires < today || f.Expires >= older.Expires {
-			continue
-		}
-		hold, err := inventory.HoldOn(r, bal.Lot)
-		if err != nil {
-			return err
-		}
-		if hold == nil {
-			older = f
+	var first *inventory.ShelfLot // to take, of another lot that expires sooner
+	for i := range there {
+		l := &there[i]
+		switch {
+		case l.Lot == lot:
+			here = l.Quantity
+		case first == nil && l.Standing == inventory.StandsToTake && l.Expires != "" && l.Expires < expires:
+			first = l
 		}
 	}
-	if older.Lot.Number != "" {
-		ev.find(inventory.FindingOlderLot, inventory.Caution, "Lot %s here expires sooner, on %s. Take it first.", older.Lot.Number, older.Expires)
+	if first != nil {
+		ev.find(inventory.FindingOlderLot, inventory.Caution, "Lot %s here expires sooner, on %s. Take it first.", first.Lot.Number, first.Expires)
 	}
 	if ev.Quantity > here {
-		l, err := inventory.LocationByID(r, ev.Location)
-		if err != nil {
-			return err
-		}
-		ev.find(inventory.FindingBelowZero, inventory.Caution, "The book has %d of this lot at %s. The next count will show why.", here, l.Name)
+		ev.find(inventory.FindingBelowZero, inventory.Caution, "The book has %d of this lot at %s. The next count will show why.", here, loc.Name)
 	}
 	return nil
 }

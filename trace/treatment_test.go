@@ -62,6 +62,14 @@ func TestFindings(t *testing.T) {
 			u.receive("DLZ", "D1", "2027-03-01", 5, "cart-a")
 			u.receive("DLZ", "D2", "2027-05-01", 5, "cart-a")
 		}, trace.Scan{Stock: inventory.Stock{GTIN: gtinDialyzer, Lot: "D2"}}, []string{"older_lot_open:caution"}},
+		{"older lots here that are held, expired or gone", func(u *unit) {
+			u.receive("DLZ", "D1", "2027-03-01", 5, "cart-a")
+			u.receive("DLZ", "D0", "2026-03-01", 5, "cart-a")
+			u.receive("DLZ", "D2", "2027-05-01", 5, "cart-a")
+			u.receive("DLZ", "D3", "2027-03-01", 5, "cart-a")
+			u.ok(u.Hold(ctx, u.by("quality"), inventory.Held{Product: "DLZ", Lots: []string{"D1"}, Reason: "notice N-1"}))
+			u.ok(u.Waste(ctx, u.by("nurse"), inventory.Wasted{Stock: inventory.Stock{Product: "DLZ", Lot: "D3", Quantity: 6}, From: "cart-a", Cause: "dropped"}))
+		}, trace.Scan{Stock: inventory.Stock{GTIN: gtinDialyzer, Lot: "D2"}}, nil},
 		{"box", func(u *unit) { u.receive("NDL", "N1", "2027-03-01", 50, "cart-a") }, trace.Scan{Stock: inventory.Stock{GTIN: gtinNeedleBox, Lot: "N1"}}, []string{"box_code:caution"}},
 		{"similar", func(u *unit) { u.receive("DLZ", "04D15309", "2027-03-01", 5, "cart-a") }, trace.Scan{Stock: inventory.Stock{GTIN: gtinDialyzer, Lot: "O4D1530 9", Expires: "2027-03-01"}}, []string{"similar_lot:caution", "below_zero:caution"}},
 		{"no lot, no date", func(*unit) {}, trace.Scan{Stock: inventory.Stock{GTIN: gtinSaline}}, []string{"expiry_unknown:caution", "no_lot:caution", "below_zero:caution"}},
