@@ -25,7 +25,7 @@ var apart = []struct {
 	{"lotbook/inventory/boltstore", []string{"lotbook/cmd", "lotbook/inventory/inventorytest"}, "only cmd opens a store, but for the suite that tests it"},
 	{"net/http", []string{"lotbook/api", "lotbook/cmd"}, "the domain knows no HTTP"},
 	{"testing", []string{"lotbook/inventory/inventorytest"}, "test helpers stay out of the program"},
-	{"math/rand/v2", []string{"lotbook/trace/demo", "lotbook/inventory/inventorytest", "lotbook/scanner/picture/internal/camera", "lotbook/scanner/picture/report"}, "only invented data and test pictures are made by chance"},
+	{"math/rand/v2", []string{"lotbook/trace/demo", "lotbook/inventory/inventorytest", "lotbook/scanner/picture/internal/camera", "lotbook/scanner/picture/report", "lotbook/trace/control"}, "only invented data and test pictures are made by chance, and the orders that a permutation test tries, from a fixed seed"},
 }
 
 type pkg struct {
