@@ -20,24 +20,26 @@ type Finding struct {
 
 // The codes of findings.
 const (
-	FindingExpired        = "expired"           // the last day of use is past
-	FindingHeld           = "held"              // the lot is on hold
-	FindingNotPrescribed  = "not_as_prescribed" // another concentrate than prescribed
-	FindingWrongProduct   = "wrong_product"     // another product than prescribed, or none of a treatment's
-	FindingShortDated     = "short_dated"       // expires soon
-	FindingOlderLot       = "older_lot_open"    // a lot that expires sooner is here
-	FindingSecondOfKind   = "second_of_kind"    // the treatment has all it needs of this kind
-	FindingUnknownProduct = "unknown_product"   // the GTIN is not in the catalogue
-	FindingBelowZero      = "below_zero"        // the book says that there are fewer here
-	FindingNoLot          = "no_lot"            // recorded without a lot number
-	FindingExpiryDiffers  = "expiry_differs"    // this lot was recorded with another expiry date
-	FindingBoxScanned     = "box_code"          // the code of a box, not of one piece
-	FindingSameSerial     = "same_serial"       // this very piece is recorded in the treatment already
-	FindingNotRecorded    = "said_not_recorded" // somebody said that a pack of this kind was used and not recorded
-	FindingSimilarLot     = "similar_lot"       // a lot on record reads almost the same
-	FindingReadingChosen  = "reading_chosen"    // the code could be read in several ways, and no person chose
-	FindingScannerChanged = "scanner_changed"   // the scan does not look as the scanner's profile says
-	FindingExpiryUnknown  = "expiry_unknown"    // neither the code nor the record has one
+	FindingExpired        = "expired"              // the last day of use is past
+	FindingHeld           = "held"                 // the lot is on hold
+	FindingNotPrescribed  = "not_as_prescribed"    // another concentrate than prescribed
+	FindingWrongProduct   = "wrong_product"        // another product than prescribed, or none of a treatment's
+	FindingShortDated     = "short_dated"          // expires soon
+	FindingOlderLot       = "older_lot_open"       // a lot that expires sooner is here
+	FindingSecondOfKind   = "second_of_kind"       // the treatment has all it needs of this kind
+	FindingUnknownProduct = "unknown_product"      // the GTIN is not in the catalogue
+	FindingBelowZero      = "below_zero"           // the book says that there are fewer here
+	FindingNoLot          = "no_lot"               // recorded without a lot number
+	FindingExpiryDiffers  = "expiry_differs"       // this lot was recorded with another expiry date
+	FindingBoxScanned     = "box_code"             // the code of a box, not of one piece
+	FindingSameSerial     = "same_serial"          // this very piece is recorded in the treatment already
+	FindingNotRecorded    = "said_not_recorded"    // somebody said that a pack of this kind was used and not recorded
+	FindingSimilarLot     = "similar_lot"          // a lot on record reads almost the same
+	FindingReadingChosen  = "reading_chosen"       // the code could be read in several ways, and no person chose
+	FindingScannerChanged = "scanner_changed"      // the scan does not look as the scanner's profile says
+	FindingImplausible    = "quantity_implausible" // many times what usually comes, or what was ordered
+	FindingPartOfPack     = "part_of_pack"         // the code of a box, and not as many pieces as whole boxes have
+	FindingExpiryUnknown  = "expiry_unknown"       // neither the code nor the record has one
 )
 
 // HasStop reports whether one of the findings is at level Stop.

@@ -19,4 +19,9 @@ const (
 	ixScanner  Index = "scanner"  // scanner -> since, by, profile
 	ixOrdering Index = "ordering" // product, empty for the unit -> how it is ordered
 	ixStruck   Index = "struck"   // seq of an entry -> seq of the correction that struck it out
+	ixOrder    Index = "order"    // order -> supplier, state, placed, expected
+	ixOrderLog Index = "orderlog" // order time seq -> what became of it
+	ixArrival  Index = "arrival"  // product time seq -> pieces, supplier, order
+	ixReceipt  Index = "receipt"  // time seq -> nothing; deliveries' lines that stand
+	ixLabel    Index = "label"    // SSCC, or GTIN and serial, seq -> nothing; of what was taken in
 )

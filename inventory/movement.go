@@ -32,27 +32,6 @@ func (s *Stock) post(w Writer, e journal.Entry, m Movement) error {
 	return Post(w, e, m)
 }
 
-// Received takes a delivery's pieces into a location.
-type Received struct {
-	Stock
-	To       LocationID `json:"to"`
-	Supplier string     `json:"supplier,omitempty"`
-	Order    string     `json:"order,omitempty"`
-}
-
-// Kind implements Event.
-func (*Received) Kind() string { return "stock.received" }
-
-func (v *Received) movement() Movement {
-	return Movement{Class: ClassReceived, Lot: v.lot(), To: v.To, Quantity: v.Quantity, Other: v.Supplier}
-}
-
-// Project implements Event.
-func (v *Received) Project(w Writer, e journal.Entry) error { return v.post(w, e, v.movement()) }
-
-// Void implements Voider.
-func (v *Received) Void(w Writer, e, c journal.Entry) error { return Strike(w, e, c, v.movement()) }
-
 // Moved carries pieces from one location to another.
 type Moved struct {
 	Stock

@@ -286,20 +286,17 @@ func decodeProduct(row []byte) (*Product, uint64, error) {
 
 // ValidGTIN14 reports whether s is 14 digits with a right check digit (weights
 // 3,1,3… from the right; GS1 General Specifications 7.9.1).
-func ValidGTIN14(s string) bool {
-	if len(s) != 14 {
-		return false
-	}
-	sum := 0
-	for i := range 14 {
-		d := int(s[i] - '0')
+func ValidGTIN14(s string) bool { return len(s) == 14 && validCheckDigit(s) }
+
+// validCheckDigit reports whether s is digits of which the last is right.
+func validCheckDigit(s string) bool {
+	sum, weight := 0, 1
+	for i := len(s) - 1; i >= 0; i-- {
 		if s[i] < '0' || s[i] > '9' {
 			return false
 		}
-		if i%2 == 0 {
-			d *= 3
-		}
-		sum += d
+		sum += int(s[i]-'0') * weight
+		weight = 4 - weight
 	}
 	return sum%10 == 0
 }

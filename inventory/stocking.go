@@ -183,16 +183,10 @@ func (b *Book) stock(r Reader, call Call, s *Stock, from, to LocationID) error {
 	return b.notice(r, s, from, at)
 }
 
-// Receive records a delivery's pieces, line by line, all or none.
+// Receive records a delivery's pieces, line by line, all or none. It asks
+// nothing (Deliver does), and takes no label twice unless a line says Again.
 func (b *Book) Receive(ctx context.Context, call Call, lines ...Received) (Receipt, error) {
-	return b.Record(ctx, call, lines, func(r Reader) ([]Event, error) {
-		evs := make([]Event, len(lines))
-		return evs, EachLine(len(lines), func(i int) error {
-			v := lines[i]
-			evs[i] = &v
-			return b.receivable(r, call, &v)
-		})
-	})
+	return b.receive(ctx, call, lines, false)
 }
 
 // repeatDays is within how many days the same delivery line again is taken for
@@ -203,15 +197,29 @@ const repeatDays = 60
 // which the same lot, quantity, supplier and order were received in the last
 // weeks.
 func (b *Book) ReceiveOnce(ctx context.Context, call Call, lines ...Received) (Receipt, error) {
+	return b.receive(ctx, call, lines, true)
+}
+
+func (b *Book) receive(ctx context.Context, call Call, lines []Received, once bool) (Receipt, error) {
 	return b.Record(ctx, call, lines, func(r Reader) ([]Event, error) {
 		evs := make([]Event, len(lines))
+		labels := map[string]int{}
 		return evs, EachLine(len(lines), func(i int) error {
 			v := lines[i]
 			evs[i] = &v
 			if err := b.receivable(r, call, &v); err != nil {
 				return err
 			}
-			return b.notReceived(r, &v)
+			for _, l := range v.labels() {
+				if n, ok := labels[l]; ok && !v.Again {
+					return Conflict("label_received_before", "Leave the line out; or, if these are truly further pieces, say again.", "this very label (%s) stands on line %d too", labelWords(&v), n+1)
+				}
+				labels[l] = i
+			}
+			if once {
+				return b.notReceived(r, &v)
+			}
+			return nil
 		})
 	})
 }
@@ -220,7 +228,28 @@ func (b *Book) receivable(r Reader, call Call, v *Received) error {
 	if v.To == "" {
 		return Invalid("to", "Say where the delivery was put.", "there is no location")
 	}
-	return b.stock(r, call, &v.Stock, "", v.To)
+	if err := b.stock(r, call, &v.Stock, "", v.To); err != nil {
+		return err
+	}
+	if v.Unit != "" && !ValidSSCC(v.Unit) {
+		return Invalid("logistic_unit", "Scan the label again: 18 digits behind (00), the last of which is a check digit.", "%q is no SSCC", v.Unit)
+	}
+	if err := notTwice(r, v); err != nil {
+		return err
+	}
+	_, pack, err := b.packOf(r, &v.Stock)
+	if err != nil {
+		return err
+	}
+	at := call.Happened
+	if at.IsZero() {
+		at = b.now()
+	}
+	f, err := b.implausible(r, &v.Stock, pack.Level, pack.Holds, at, nil)
+	if f != nil {
+		v.Findings = append(v.Findings, *f)
+	}
+	return err
 }
 
 // notReceived says whether the same was received before, in a Refusal.
