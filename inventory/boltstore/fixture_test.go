@@ -52,7 +52,7 @@ func unpackFixture(t *testing.T, version int) (dir string) {
 // What the fixture of version 1 holds: fillFixture says why.
 const (
 	fixtureEntries = 18 + boltstore.CheckpointEvery
-	fixtureHead    = "6d75188e2849ed8b705dd8ba10d5f148f3d52720dcac0e2f22f72175441816cc"
+	fixtureHead    = "c4c940901ab758672b23b893e50dc723c74734472b274711535a4958b79cb383"
 )
 
 // outsideCheck goes through a store's chain as FORMAT.md says that a program
