@@ -4,6 +4,7 @@
 "use strict";
 
 (function () {
+  document.documentElement.classList.add("scripted");
   const scanField = () => document.getElementById("text");
   const forText = (el) => el && el.matches("textarea, input:not([type=radio]):not([type=checkbox]):not([type=file]):not([type=hidden])");
 
@@ -31,14 +32,16 @@
     return text;
   }
 
-  // A keyboard scanner types wherever the focus is. If that is no field for
-  // text, what it types belongs into the scan field. In a list to choose from,
-  // letters choose; a code begins with something else.
+  // A keyboard scanner types wherever the focus is, also before a page has put
+  // it anywhere. If that is no field for text, what it types belongs into the
+  // field where scans are awaited. In a list to choose from, letters choose; a
+  // code begins with something else.
   document.addEventListener("keydown", (e) => {
     const el = document.activeElement;
+    const field = scanField() || document.querySelector(".scan-lines");
     const plain = e.key.length === 1 && e.key !== " " && !e.altKey && !e.metaKey && (!e.ctrlKey || e.key === "]");
-    if (plain && scanField() && !forText(el) && (!el || el.tagName !== "SELECT" || /[\]0-9(+]/.test(e.key))) {
-      scanField().focus();
+    if (plain && field && !forText(el) && (!el || el.tagName !== "SELECT" || /[\]0-9(+]/.test(e.key))) {
+      field.focus();
     }
   }, true);
 
@@ -66,7 +69,7 @@
     const text = strayCode(el);
     if (text) {
       swallow = true;
-      take(text, "1");
+      take(text, "1", el);
     } else if (e.key === "Enter" && el.form.classList.contains("careful")) {
       swallow = true;
     }
@@ -113,22 +116,17 @@
   });
 
   // While the panel of a use is open, what is scanned takes over from it. That
-  // is said where scans are awaited.
+  // is said where scans are awaited. The style sheet shows it in the moment in
+  // which the panel opens: nothing moves later, under a finger.
   const replacing = () => scanField() && document.querySelector(".use > details[open] form.replace");
   function tellReplacing() {
     const form = replacing();
     const el = document.getElementById("replacing");
     if (el) {
-      el.hidden = !form;
       el.querySelector("b").textContent = form ? form.dataset.lot : "";
     }
   }
-  document.addEventListener("toggle", (e) => {
-    if (e.target.open && e.target.matches(".use > details")) {
-      document.querySelectorAll(".use > details[open]").forEach((d) => { d.open = d === e.target; });
-    }
-    tellReplacing();
-  }, true);
+  document.addEventListener("toggle", tellReplacing, true);
   document.addEventListener("click", (e) => {
     const link = e.target.closest("main a[href]");
     if (link && scanField() && link.pathname === location.pathname && !e.ctrlKey && !e.metaKey && !e.shiftKey) {
@@ -162,10 +160,11 @@
     return Array.from(b, (n) => n.toString(16).padStart(2, "0")).join("");
   }
 
-  // take puts a scan into the queue, with what is said of a replacement.
-  function take(text, pieces) {
-    const scan = { text, pieces, key: freshKey(), what: text.replaceAll("\u001d", "␝"), extra: {} };
+  // take puts a scan into the queue, with what is said of a replacement. The
+  // panel that it was scanned into is done with then.
+  function take(text, pieces, field) {
     const form = replacing();
+    const scan = { text, pieces, key: freshKey(), what: text.replaceAll("\u001d", "␝"), extra: {}, from: panel(form || field) };
     if (form) {
       for (const name of ["replaces", "cause", "cause_typed", "at"]) {
         scan.extra[name] = new FormData(form).get(name) || "";
@@ -244,25 +243,71 @@
         return;
       }
       queue.shift();
-      show(html, res.url);
+      show(html, res.url, job.from);
     }
     sending = false;
   }
 
-  // show puts an answer in the place of the page's content. What was typed into
-  // the scan field meanwhile stays there.
-  function show(html, url) {
+  // A form is known again in another answer by what it is about, and a panel by
+  // its first form.
+  const about = (form) => form.matches(".scan") ? "scan" : Array.from(form.elements, (el) => el.type === "hidden" && el.name !== "key" ? el.name + "=" + el.value : "").join("&");
+  function panel(el) {
+    const form = el && ((el.closest("details") || el).querySelector("form") || el.closest("form"));
+    return form ? about(form) : "";
+  }
+  const forms = () => Array.from(document.querySelectorAll("main form"));
+
+  // begun lists what was opened, chosen and typed in the page and not sent, but
+  // for what is in a panel that is done with.
+  function begun(done) {
+    const fields = forms().filter((form) => form.matches(".scan") || panel(form) !== done).flatMap((form) => Array.from(form.elements, (el) => ({
+      form: about(form), name: el.name, value: el.value, choice: el.matches("[type=radio], [type=checkbox]"), checked: el.checked,
+      focus: el === document.activeElement && forText(el), caret: forText(el) && el.selectionStart,
+      changed: el.matches("[type=radio], [type=checkbox]") ? el.checked !== el.defaultChecked : forText(el) ? el.value !== el.defaultValue : el.tagName === "SELECT" && el.value !== "",
+    })));
+    const open = Array.from(document.querySelectorAll("main details[open]"), panel).filter((p) => p !== "" && p !== done);
+    return { fields: fields.filter((f) => f.name && (f.changed || f.focus)), open };
+  }
+
+  // goOn puts it back into another answer, where that has the same forms.
+  function goOn({ fields, open }) {
+    document.querySelectorAll("main details").forEach((d) => { d.open = d.open || (d.querySelector("form") && open.includes(panel(d))); });
+    for (const f of fields) {
+      const form = forms().find((form) => about(form) === f.form);
+      const el = form && Array.from(form.elements).find((el) => el.name === f.name && (!f.choice || el.value === f.value));
+      if (!el) {
+        continue;
+      }
+      if (f.choice) {
+        el.checked = f.checked;
+      } else {
+        el.value = f.value;
+      }
+      if (f.focus) {
+        el.focus();
+        if (f.caret !== null) { // a number has no caret
+          el.setSelectionRange(f.caret, f.caret);
+        }
+      }
+    }
+    tellReplacing();
+  }
+
+  // show puts an answer in the place of the page's content. What was begun
+  // meanwhile stays: it may not be lost, and the next scan must mean what was
+  // touched for it.
+  function show(html, url, done) {
     const doc = new DOMParser().parseFromString(html, "text/html");
-    const typed = scanField() ? scanField().value : "";
+    const left = begun(done);
     document.querySelector("main").replaceWith(doc.querySelector("main"));
     document.title = doc.title;
     document.body.removeAttribute("aria-busy");
     history.replaceState(null, "", url);
     if (scanField()) {
-      scanField().value = typed;
       scanField().focus();
     }
     window.scrollTo(0, 0);
+    goOn(left);
     const news = document.querySelector(".note.stop, .stopped.new, .ask, .told");
     document.getElementById("live").textContent = news ? news.textContent.replace(/\s+/g, " ") : "";
   }
@@ -281,7 +326,7 @@
         field.value = stray;
       }
       if (field.value.trim() !== "") {
-        take(field.value, pieces ? pieces.value : "1");
+        take(field.value, pieces ? pieces.value : "1", field);
         field.value = "";
         if (pieces) {
           pieces.value = "1";
@@ -303,7 +348,7 @@
       e.preventDefault();
       const data = new FormData(form, e.submitter);
       const what = (e.submitter || form).textContent.trim();
-      queue.push({ what, to, body: form.enctype === "multipart/form-data" ? data : new URLSearchParams(data) });
+      queue.push({ what, to, from: panel(form), body: form.enctype === "multipart/form-data" ? data : new URLSearchParams(data) });
       scanField().focus();
       sendAll();
     }

@@ -1,0 +1,102 @@
+package web_test
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
+
+	"lotbook/scanner/wedge"
+)
+
+// Nothing moves under a finger after a panel was opened: whoever touches a cause
+// at once touches that cause, however slow the device.
+func TestPanelOpensInPlace(t *testing.T) {
+	_, b := atTreatment(t)
+	b.scan(scanDialyzer)
+	for _, width := range []int64{1280, 820, 600} {
+		b.size(width, 700)
+		moved := ask(b, chromedp.Evaluate[float64](`new Promise((done) => {
+			document.querySelectorAll("details[open]").forEach((d) => { d.open = false; });
+			const panel = document.querySelector(".use > details"), cause = [...panel.querySelectorAll("label.chip")].pop();
+			const frames = (n, then) => requestAnimationFrame(() => n > 1 ? frames(n - 1, then) : then());
+			let before;
+			const measure = () => {
+				panel.open = true;
+				cause.scrollIntoView({block: "center"});
+				before = cause.getBoundingClientRect().top;
+				frames(4, () => done(cause.getBoundingClientRect().top - before));
+			};
+			frames(4, measure);
+		})`, chromedp.EvalAwaitPromise))
+		if math.Abs(moved) > 1 {
+			t.Errorf("at %d px the causes move by %.0f px after the panel was opened", width, moved)
+		}
+		b.says("#replacing", "takes over from lot D-4711")
+	}
+	b.quiet()
+}
+
+// What is opened, chosen and typed while an answer is on its way is not lost
+// when it comes.
+func TestBegunWhileAnswersCome(t *testing.T) {
+	s, b := atTreatment(t)
+	b.scan(scanDialyzer)
+	dialyzer := `//li[contains(@class, "need") and contains(., "Dialyzer")]`
+
+	// A cause is chosen while a scan of before is on its way: the next scan
+	// takes over for that cause.
+	s.slow.Store(int64(1500 * time.Millisecond))
+	eval[any](b, `document.querySelector("main").dataset.old = "1"`)
+	b.key(scanSaline)
+	b.do(click(dialyzer+`//summary[contains(., "Change")]`), click(dialyzer+`//label[contains(., "Leaked")]`))
+	b.answered()
+	b.says(".told", "S-100")
+	b.says("#replacing", "takes over from lot D-4711")
+	s.slow.Store(0)
+	b.scan(scanDialyzer2)
+	b.says(".told", "D-4712", "takes over: Leaked")
+	b.touch(`//button[contains(., "Undo")]`)
+
+	// A number of pieces, and half of a code.
+	s.slow.Store(int64(1500 * time.Millisecond))
+	eval[any](b, `document.querySelector("main").dataset.old = "1"`)
+	b.key(scanSaline)
+	b.do(set(`.pieces input`, "2"), chromedp.Focus(chromedp.CSS("#text")), chromedp.KeyEvent(scanNeedle[:20]))
+	b.answered()
+	s.slow.Store(0)
+	b.scan(scanNeedle[20:])
+	b.says(".told", "N-55", "2 pieces")
+
+	// A reason that is being written, and the place in it.
+	s.slow.Store(int64(1500 * time.Millisecond))
+	eval[any](b, `document.querySelector("main").dataset.old = "1"`)
+	b.key(scanSaline)
+	reason := dialyzer + `//form[contains(@class, "careful")]//input[@name="reason"]`
+	b.do(click(dialyzer+`//summary[contains(., "Change")]`), chromedp.Focus(chromedp.Search(reason)), chromedp.KeyEvent(kb.End), chromedp.KeyEvent(", wrong "))
+	b.answered()
+	b.do(chromedp.KeyEvent("patient"))
+	if v := eval[string](b, `document.querySelector(".use > details[open] .careful input[name=reason]").value`); v != "entered by mistake, wrong patient" {
+		t.Errorf("the reason is %q", v)
+	}
+	b.quiet()
+}
+
+// The first key of a scanner counts, though the page has not put the focus
+// anywhere yet.
+func TestFirstKeyCounts(t *testing.T) {
+	s, b := atTreatment(t)
+	paths := []string{"/setup/" + string(s.treatment().ID), "/scanners"}
+	for i, field := range []string{"#text", ".scan-lines"} {
+		b.open(paths[i])
+		eval[any](b, `document.activeElement.blur()`)
+		code := wedge.SheetCodes()[0]
+		b.do(chromedp.KeyEvent(code.Symbology + code.Text))
+		if v := eval[string](b, `document.querySelector("`+field+`").value`); v != code.Symbology+code.Text {
+			t.Errorf("%s has %q, want %q", field, v, code.Symbology+code.Text)
+		}
+	}
+	b.quiet()
+}
