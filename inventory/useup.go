@@ -66,8 +66,8 @@ func (p *Pace) UseUp(lots []LaidLot) (short Date) {
 		user[loc] = true
 	}
 	var takings []taking
-	date := p.From
-	for day := 0; day < mostDays && p.anyLeft(lots, order, left, date); day++ {
+	date, day := p.From, 0
+	for ; day < mostDays && p.anyLeft(lots, order, left, date); day++ {
 		for _, place := range p.Places {
 			need := p.Use(place, day)
 			for _, own := range []bool{true, false} {
@@ -99,6 +99,9 @@ func (p *Pace) UseUp(lots []LaidLot) (short Date) {
 		}
 		date = date.AddDays(1)
 	}
+	if short == "" && len(p.Places) > 0 { // nothing is left: the next use lacks it
+		short = p.nextUse(date, day)
+	}
 	for _, i := range order {
 		if lots[i].Expires != "" {
 			lots[i].Left = left[i]
@@ -108,6 +111,20 @@ func (p *Pace) UseUp(lots []LaidLot) (short Date) {
 		}
 	}
 	return short
+}
+
+// nextUse returns the first day from one on that something is used, empty if
+// that lies behind the end.
+func (p *Pace) nextUse(date Date, day int) Date {
+	for ; day < mostDays; day++ {
+		for _, place := range p.Places {
+			if p.Use(place, day) > 0 {
+				return date
+			}
+		}
+		date = date.AddDays(1)
+	}
+	return ""
 }
 
 // order returns the lots to be taken, the first expired first.
