@@ -39,6 +39,14 @@ func walkGood(s *site) {
 	} {
 		s.do(account.Stock, "GET", path, nil).want(ok)
 	}
+	line := m{"product": "DLZ", "quantity": 24}
+	s.do(account.Stock, "POST", "/v1/orders", m{"number": "PO-1", "supplier": "Invented Supplier", "expected": "2026-03-09", "lines": []m{line}}).want(created)
+	s.do(account.Stock, "POST", "/v1/orders/PO-1/changes", m{"supplier": "Invented Supplier", "reason": "more needed", "lines": []m{{"gtin": gtinDialyzer, "packs": 30}}}).want(created)
+	s.do(account.Stock, "POST", "/v1/deliveries", m{"order": "PO-1", "to": "cart-b", "number": "DN-1", "lines": []m{{"codes": label(gtinDialyzer, "290331", "D-5000"), "packs": 24, "noted_packs": 30, "rest": "close"}}}).want(created)
+	for _, path := range []string{"/v1/orders?open=true", "/v1/orders?limit=1", "/v1/orders/PO-1"} {
+		s.do(account.Nurse, "GET", path, nil).want(ok)
+	}
+	s.do(account.Stock, "POST", "/v1/orders/PO-1/cancellations", m{"reason": "closed"}).want(created)
 	s.do(account.Stock, "POST", "/v1/moves", m{"from": "cart-a", "to": "cart-b", "lines": []m{{"product": "DLZ", "lot": "D-4711", "quantity": 10}}}).want(created)
 	s.do(account.Nurse, "POST", "/v1/uses", m{"product": "SAL", "lot": "S1", "quantity": 1, "from": "cart-a", "machine": "M1", "purpose": "rinse"}).want(created)
 	s.do(account.Nurse, "POST", "/v1/wastes", m{"product": "DLZ", "lot": "D-4711", "quantity": 1, "from": "cart-a", "cause": "dropped"}).want(created)
@@ -109,6 +117,12 @@ func walkBad(s *site) {
 		{account.Stock, "GET", "/v1/balances?location=nowhere", nil, 404, "unknown_location"},
 		{account.Stock, "GET", "/v1/lots", nil, 400, "parameter_missing"},
 		{account.Stock, "POST", "/v1/receipts", m{"to": "cart-a", "lines": []m{}}, 400, "lines"},
+		{account.Stock, "POST", "/v1/deliveries", m{"to": "nowhere", "lines": []m{{"product": "DLZ", "lot": "X", "quantity": 1}}}, 404, "unknown_location"},
+		{account.Stock, "GET", "/v1/orders?open=perhaps", nil, 400, "wrong_type"},
+		{account.Stock, "GET", "/v1/orders/NONE", nil, 404, "unknown_order"},
+		{account.Stock, "POST", "/v1/orders", m{"supplier": "", "lines": []m{{"product": "DLZ", "quantity": 1}}}, 422, "invalid"},
+		{account.Stock, "POST", "/v1/orders/NONE/changes", m{"supplier": "X", "reason": "x", "lines": []m{{"product": "DLZ", "quantity": 1}}}, 404, "unknown_order"},
+		{account.Stock, "POST", "/v1/orders/PO-1/cancellations", m{"reason": "again"}, 409, "order_cancelled"},
 		{account.Stock, "POST", "/v1/moves", m{"from": "cart-a", "to": "cart-a", "lines": []m{{"product": "DLZ", "lot": "D-4711", "quantity": 1}}}, 422, "invalid"},
 		{account.Nurse, "POST", "/v1/uses", m{"product": "NONE", "quantity": 1, "from": "cart-a"}, 404, "unknown_product"},
 		{account.Nurse, "POST", "/v1/wastes", m{"product": "DLZ", "lot": "D-4711", "quantity": 1, "from": "cart-a"}, 422, "invalid"},

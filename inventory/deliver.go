@@ -69,6 +69,12 @@ type CheckedLine struct {
 	answers []Answered
 }
 
+// Unit returns the logistic unit's SSCC, "" if it is none.
+func (c *CheckedLine) Unit() string { return c.unit }
+
+// InPieces writes the quantity as packs × what one holds: "3 × 24 = 72 pieces".
+func (c *CheckedLine) InPieces() string { return pieces(&c.Stock, c.Holds) }
+
 // Open reports whether a question is open.
 func (c *CheckedDelivery) Open() bool {
 	for _, l := range c.Lines {

@@ -266,6 +266,16 @@ func TestUnknownGTINArrives(t *testing.T) {
 	l.PackHolds = 10
 	rec, err = d.deliver("", l)
 	d.asks(rec, err, "1 unknown_product")
+	// The case of a product whose other packs are known is not taken for them,
+	// but pointed out.
+	pallet := line("39506000100013", "U1", 1)
+	pallet.PackHolds = 96
+	rec, err = d.deliver("", pallet)
+	d.asks(rec, err, "1 unknown_product")
+	var open *inventory.OpenQuestions
+	if errors.As(err, &open) && !strings.Contains(open.Checked.Lines[0].Questions[0].Message, "a pack (each) of Dialyzer") {
+		t.Errorf("%+v", open.Checked.Lines[0].Questions)
+	}
 	l.Answer, l.Confirm = inventory.Accept, []string{"unknown_product"}
 	rec, err = d.deliver("", l)
 	d.asks(rec, err)

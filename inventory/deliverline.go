@@ -43,8 +43,10 @@ func (l *DeliveryLine) check() error {
 	if l.Unit != "" && !ValidSSCC(l.Unit) {
 		return Invalid("logistic_unit", "Scan the label again: 18 digits behind (00), the last of which is a check digit.", "%q is no SSCC", l.Unit)
 	}
-	if l.Noted < 0 || l.NotedPacks < 0 || l.PackHolds < 0 || l.PackHolds > 1_000_000 {
-		return Invalid("noted", "Give a number of pieces or packs.", "a number is below zero, or far too large")
+	for _, n := range []int64{l.Quantity, l.Packs, l.Noted, l.NotedPacks, l.PackHolds} {
+		if n < 0 || n > 10_000_000 {
+			return Invalid("quantity", "Give numbers of pieces and packs, 0 to 10 million.", "%d can't be a number of pieces or packs", n)
+		}
 	}
 	return nil
 }
@@ -215,8 +217,14 @@ func (v *delivering) askLot(c *CheckedLine, a *asked) error {
 	}
 	for _, f := range c.Findings {
 		switch f.Code {
-		case FindingExpired, FindingHeld, FindingUnknownProduct:
+		case FindingExpired, FindingHeld:
 			a.ask(f.Code, "%s", f.Message)
+		case FindingUnknownProduct:
+			kin, err := v.book.kin(v.r, c.GTIN)
+			if err != nil {
+				return err
+			}
+			a.ask(f.Code, "%s%s", f.Message, kin)
 		}
 	}
 	days, err := v.shortDays(c)
@@ -228,6 +236,32 @@ func (v *delivering) askLot(c *CheckedLine, a *asked) error {
 		a.ask(AskShortDated, "%s", c.Findings[len(c.Findings)-1].Message)
 	}
 	return nil
+}
+
+// kin says which product has a pack whose GTIN differs from one that is not
+// known in nothing but the indicator digit: the larger packs of a product are
+// often, but need not be, numbered so (GS1 General Specifications 2.1.7). It is
+// told to a person, never taken.
+func (b *Book) kin(r Reader, gtin string) (string, error) {
+	if len(gtin) != 14 {
+		return "", nil
+	}
+	for indicator := '0'; indicator <= '8'; indicator++ {
+		for check := '0'; check <= '9'; check++ {
+			other := string(indicator) + gtin[1:13] + string(check)
+			if other == gtin || !ValidGTIN14(other) {
+				continue
+			}
+			p, k, err := b.ProductByGTIN(r, other)
+			if err != nil {
+				return "", err
+			}
+			if p != nil {
+				return fmt.Sprintf(" But for the first digit and the last it is %s, a pack (%s) of %s: it may be another pack of that.", other, k.Level, p.Name), nil
+			}
+		}
+	}
+	return "", nil
 }
 
 // shortDays is how many days before its expiry a lot of the product is short

@@ -80,6 +80,10 @@ func (b *Book) resolvePack(r Reader, s *Stock, zeroOK bool) (Pack, error) {
 	if s.Packs < 0 || s.Quantity < 0 {
 		return Pack{}, Invalid("quantity", "Give a number of pieces or packs.", "a quantity is below zero")
 	}
+	const most = 10_000_000
+	if s.Packs > most {
+		return Pack{}, Invalid("packs", "Give a number of packs, 1 to 10 million.", "%d packs", s.Packs)
+	}
 	if s.Packs > 0 {
 		holds := pack.Holds
 		if holds == 0 {
@@ -92,7 +96,6 @@ func (b *Book) resolvePack(r Reader, s *Stock, zeroOK bool) (Pack, error) {
 			return Pack{}, Conflict("quantity_differs", "Leave out the pieces or the packs.", "%d packs of %d are %d pieces, not %d", s.Packs, holds, n, s.Quantity)
 		}
 	}
-	const most = 10_000_000
 	if (s.Quantity == 0 && !zeroOK) || s.Quantity > most {
 		return Pack{}, Invalid("quantity", "Give a number of pieces, 1 to 10 million.", "a quantity of %d", s.Quantity)
 	}

@@ -9,9 +9,10 @@ import (
 )
 
 // Join puts the symbols of labels together: the product (DI) is often in one
-// symbol, lot and expiry (PI) in another, in any order. A second product closes
-// the label before it, so nothing is ever joined across two packs. Codes that
-// could not be read, and plain text, stay as they are, in their place.
+// symbol, lot and expiry (PI) in another, in any order; a logistic unit's SSCC in
+// one and its content in another. A second product closes the label before it,
+// so nothing is ever joined across two packs. Codes that could not be read, and
+// plain text, stay as they are, in their place.
 func Join(codes []Code) []Code {
 	var j Joiner
 	var out []Code
@@ -108,7 +109,7 @@ func field(c Code, name string) string {
 
 // pair joins a code to a label, if both can be of one label.
 func pair(label, c Code) (Code, bool) {
-	if part(label) == partProduct && part(c) == partProduct {
+	if part(label) == partProduct && part(c) == partProduct && !unitAndContent(label, c) && !unitAndContent(c, label) {
 		return Code{}, false
 	}
 	if (label.Carrier == CarrierHIBC) != (c.Carrier == CarrierHIBC) {
@@ -121,6 +122,14 @@ func pair(label, c Code) (Code, bool) {
 		return pairHIBC(label, c)
 	}
 	return pairGS1(label, c)
+}
+
+// unitAndContent reports whether one code is the SSCC of a logistic unit and
+// nothing else that names a thing, and the other its content: AI (02) stands
+// only on a unit with an AI (00) (GS1 General Specifications 3.3.3).
+func unitAndContent(unit, content Code) bool {
+	return unit.GTIN == "" && len(unit.Candidates) == 0 && field(unit, "00") != "" &&
+		field(content, "02") != "" && field(content, "00") == "" && field(content, "01") == ""
 }
 
 // pairHIBC joins a secondary symbol to the primary one that its link character

@@ -62,6 +62,8 @@ type Reading struct {
 	// Code is the text as carried; the symbols of one label are joined by a
 	// line feed.
 	Code string
+	// Elements are those of the reading that was taken.
+	Elements []scanner.Element
 	// Order are the application identifiers of the label, as trace.Scan
 	// wants them: nil where anything was in doubt and no person decided.
 	Order []string
@@ -155,7 +157,7 @@ func (r *Reading) choose(g Given, c scanner.Code) Reading {
 		return *r
 	}
 	k := r.Choices[g.Choice-1]
-	r.Stock = stockOf(k)
+	r.Stock, r.Elements = stockOf(k), k.Elements
 	if r.Others == nil { // otherwise no person chose
 		r.Order = orderOf(c.Carrier, c.Raw, k.Elements)
 	}
@@ -168,13 +170,13 @@ func (r *Reading) choose(g Given, c scanner.Code) Reading {
 func (r *Reading) take(c scanner.Code) {
 	r.Choices = nil
 	r.Warnings = c.Warnings
-	r.Code = c.Raw
+	r.Code, r.Elements = c.Raw, c.Elements
 	r.Stock = inventory.Stock{
 		Product: codeOf(c.Elements), GTIN: c.GTIN, Lot: c.Lot, Serial: c.Serial, Expires: inventory.LastDay(c.Expires), Made: inventory.LastDay(c.Made),
 	}
 	if ks := distinct(c.Candidates); len(ks) == 1 {
 		// The readings agree on all that a record needs.
-		r.Stock = stockOf(ks[0])
+		r.Stock, r.Elements = stockOf(ks[0]), ks[0].Elements
 	} else if len(ks) > 1 {
 		r.Others = ks
 	}

@@ -18,6 +18,8 @@ type receiptRequest struct {
 type receiptLine struct {
 	stockIn
 	To string `json:"to"`
+	// Again says that a label which was received before is of further pieces.
+	Again bool `json:"again"`
 }
 
 // createReceipt answers POST /v1/receipts.
@@ -40,7 +42,7 @@ func (a *API) createReceipt(c *gin.Context) error {
 		if to == "" {
 			to = req.To
 		}
-		lines[i] = inventory.Received{Stock: l.domain(), To: inventory.LocationID(to), Supplier: req.Supplier, Order: req.Order}
+		lines[i] = inventory.Received{Stock: l.domain(), To: inventory.LocationID(to), Supplier: req.Supplier, Order: req.Order, Again: l.Again}
 	}
 	rec, err := a.Book.Receive(c.Request.Context(), call, lines...)
 	return a.created(c, rec, err, stockAnswer)
