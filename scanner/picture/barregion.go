@@ -92,6 +92,7 @@ func (f *field) barRegions(level int) []barRegion {
 			out = append(out, r)
 		}
 	}
+	out = append(out, joined(out)...)
 	slices.SortFunc(out, func(a, b barRegion) int {
 		switch {
 		case a.density > b.density:
@@ -101,6 +102,76 @@ func (f *field) barRegions(level int) []barRegion {
 		}
 		return 0
 	})
+	return out
+}
+
+// joined makes one region of those that lie in a row: wide bars and spaces have
+// blocks without an edge within them, and glare cuts a symbol in two.
+func joined(in []barRegion) []barRegion {
+	group := make([]int, len(in))
+	for i := range group {
+		group[i] = i
+	}
+	for i, a := range in {
+		for j, b := range in[:i] {
+			if group[i] == group[j] || !inRow(a, b) && !inRow(b, a) {
+				continue
+			}
+			from, to := group[i], group[j]
+			for k := range group {
+				if group[k] == from {
+					group[k] = to
+				}
+			}
+		}
+	}
+	var out []barRegion
+	for g := range in {
+		var members []barRegion
+		for i := range in {
+			if group[i] == g {
+				members = append(members, in[i])
+			}
+		}
+		if len(members) > 1 {
+			out = append(out, around(members))
+		}
+	}
+	return out
+}
+
+// inRow says whether b goes on where a ends, along a's own direction.
+func inRow(a, b barRegion) bool {
+	if math.Abs(a.across.X*b.across.X+a.across.Y*b.across.Y) < 0.98 || a.height > 2.5*b.height || b.height > 2.5*a.height {
+		return false
+	}
+	dx, dy := b.centre.X-a.centre.X, b.centre.Y-a.centre.Y
+	gap := math.Abs(dx*a.across.X+dy*a.across.Y) - a.reach - b.reach
+	off := math.Abs(dy*a.across.X - dx*a.across.Y)
+	return gap < 0.6*max(a.reach, b.reach) && off < 0.5*max(a.height, b.height)
+}
+
+// around bounds regions of one direction, that of the strongest.
+func around(members []barRegion) barRegion {
+	best := members[0]
+	for _, m := range members {
+		if m.density > best.density {
+			best = m
+		}
+	}
+	out := barRegion{across: best.across, level: best.level}
+	al := best.along()
+	lo, hi := Point{math.Inf(1), math.Inf(1)}, Point{math.Inf(-1), math.Inf(-1)}
+	for _, m := range members {
+		a := m.centre.X*best.across.X + m.centre.Y*best.across.Y
+		b := m.centre.X*al.X + m.centre.Y*al.Y
+		lo.X, hi.X = min(lo.X, a-m.reach), max(hi.X, a+m.reach)
+		lo.Y, hi.Y = min(lo.Y, b-m.height), max(hi.Y, b+m.height)
+		out.density += m.density
+	}
+	a, b := (lo.X+hi.X)/2, (lo.Y+hi.Y)/2
+	out.centre = Point{a*best.across.X + b*al.X, a*best.across.Y + b*al.Y}
+	out.reach, out.height = (hi.X-lo.X)/2, (hi.Y-lo.Y)/2
 	return out
 }
 

@@ -226,7 +226,14 @@ func (b *barReader) stack() {
 			if len(r.seen.strips) < len(all.strips) {
 				all.strips = r.seen.strips
 			}
-			all.ends = append(all.ends, r.seen.ends...)
+			for _, e := range r.seen.ends {
+				if r.dir != used[0].dir {
+					e[0], e[1] = e[1], e[0]
+				}
+				if len(r.pairs) == len(used[0].pairs) {
+					all.ends = append(all.ends, e)
+				}
+			}
 		}
 		b.votes[[2]string{"]e0", text}] = all
 	}

@@ -28,8 +28,13 @@ const (
 )
 
 // An omniPart is one half of the symbol, read from outside inwards: the left
-// one from the left, the right one from the right.
-type omniPart struct{ value, finder, sum int }
+// one from the left, the right one from the right. The outer character of the
+// right one begins with a bar, that of the left one with a space; were that not
+// seen, one symbol in some eighty would read as another one upside down, too.
+type omniPart struct {
+	value, finder, sum int
+	right              bool
+}
 
 // omniAt reads the half whose finder begins at run p.
 func omniAt(r runs, p int) (omniPart, bool) {
@@ -66,7 +71,7 @@ func omniAt(r runs, p int) (omniPart, bool) {
 		sum += w * power
 		power = power * 3 % 79
 	}
-	return omniPart{1597*a + b, at, sum % 79}, okOut && okIn
+	return omniPart{1597*a + b, at, sum % 79, p%2 == 0}, okOut && okIn
 }
 
 func insideValue(w []int) (int, bool) {
@@ -136,18 +141,15 @@ func (b *barReader) join(dir int) {
 	for left, v := range b.halves[dir] {
 		for right, w := range b.halves[1-dir] {
 			text, ok := omniText(left, right)
-			if !ok {
+			if left.right || !right.right || !ok {
 				continue
 			}
 			all := &ballot{strips: v.strips, need: 3}
 			if len(w.strips) < len(v.strips) {
 				all.strips = w.strips
 			}
-			for _, e := range v.ends {
-				all.ends = append(all.ends, [2]Point{e[0], e[1]})
-			}
-			for _, e := range w.ends {
-				all.ends = append(all.ends, [2]Point{e[1], e[0]})
+			for i := range min(len(v.ends), len(w.ends)) {
+				all.ends = append(all.ends, [2]Point{v.ends[i][0], w.ends[i][0]})
 			}
 			b.votes[[2]string{"]e0", text}] = all
 		}

@@ -33,10 +33,10 @@ func (s *search) dataMatrix(level, most int) {
 }
 
 // repeated says whether nearly the same L was tried before. For a long, low
-// symbol a pixel more or less at the short arm decides, so its L is tried again
-// on each level.
+// symbol, and for one of very many modules, a pixel more or less decides, so its
+// L is tried again on each level.
 func repeated(seen []ell, e ell, within float64) bool {
-	if a, b := dist(e.corner, e.foot), dist(e.corner, e.head); max(a, b) > 12*min(a, b) {
+	if a, b := dist(e.corner, e.foot), dist(e.corner, e.head); max(a, b) > 12*min(a, b) || min(a, b) > 250 {
 		within /= 4
 	}
 	for _, o := range seen {
@@ -75,7 +75,7 @@ func (s *search) tryQuad(q [4]Point, inverted bool) bool {
 	}
 	for _, g := range guessSizes(q, s, 3) {
 		if g.score < 0.9 && (g.size.cols < 96 || g.score < 0.7) {
-			break // a long row of modules fits badly when its end is a module off
+			continue
 		}
 		l, ok := newLattice(q)
 		if !ok {

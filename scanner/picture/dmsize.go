@@ -45,7 +45,7 @@ type sizeGuess struct {
 
 // guessSizes counts the alternating modules of the top and right side of q by
 // laying the pattern of each possible count over them. Best first, at most
-// most.
+// most, and the best of the largest sizes.
 func guessSizes(q [4]Point, s *search, most int) []sizeGuess {
 	m, ok := newProjective(q)
 	if !ok {
@@ -79,6 +79,12 @@ func guessSizes(q [4]Point, s *search, most int) []sizeGuess {
 		}
 		return 0
 	})
+	for i, g := range out {
+		if i >= most && g.size.cols >= 96 && g.score >= 0.7 {
+			// A long row of modules fits badly when its end is a module off.
+			return append(out[:most], g)
+		}
+	}
 	return out[:min(most, len(out))]
 }
 

@@ -177,3 +177,42 @@ func TestCornersBoundTheSymbol(t *testing.T) {
 		}
 	}
 }
+
+// TestCornersBoundTheBars compares with the first and last dark column of what
+// the encoder drew. A frame around the bars is not part of what is read.
+func TestCornersBoundTheBars(t *testing.T) {
+	for _, d := range drawnSymbols(t) {
+		if strings.HasPrefix(d.Symbology, "]Q") || strings.HasPrefix(d.Symbology, "]d") || strings.HasPrefix(d.Name, "itf14") {
+			continue
+		}
+		got := decode(t, d.png)
+		if len(got) != 1 {
+			t.Errorf("%s: %d symbols", d.Name, len(got))
+			continue
+		}
+		want := darkPart(d.art)
+		left, right, top, bottom := math.Inf(1), 0.0, math.Inf(1), 0.0
+		for _, c := range got[0].Corners {
+			left, right, top, bottom = min(left, c.X), max(right, c.X), min(top, c.Y), max(bottom, c.Y)
+		}
+		if a, b := float64(want.Min.X), float64(want.Max.X); math.Abs(left-a) > 3*d.Scale || math.Abs(right-b) > 3*d.Scale {
+			t.Errorf("%s: bars read from %.1f to %.1f, they go from %.0f to %.0f (%.0f pixels a module)", d.Name, left, right, a, b, d.Scale)
+		}
+		if a, b := float64(want.Min.Y), float64(want.Max.Y); top < a-12 || bottom > b+12 || bottom-top < 0.5*(b-a) {
+			t.Errorf("%s: bars read from %.1f down to %.1f, they go from %.0f to %.0f", d.Name, top, bottom, a, b)
+		}
+	}
+}
+
+// darkPart bounds the dark pixels.
+func darkPart(img image.Image) (r image.Rectangle) {
+	b := img.Bounds()
+	for y := b.Min.Y; y < b.Max.Y; y++ {
+		for x := b.Min.X; x < b.Max.X; x++ {
+			if v, _, _, _ := img.At(x, y).RGBA(); v < 0x8000 {
+				r = r.Union(image.Rect(x, y, x+1, y+1))
+			}
+		}
+	}
+	return r.Sub(b.Min)
+}

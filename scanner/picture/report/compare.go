@@ -3,6 +3,7 @@ package main
 import (
 	"bufio"
 	"bytes"
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -34,7 +35,7 @@ type answer struct {
 func (c *corpora) otherReader() error {
 	var list bytes.Buffer
 	for _, p := range c.Pictures {
-		fmt.Fprintln(&list, p.File)
+		fmt.Fprintln(&list, cmp.Or(p.AsPNG, p.File))
 	}
 	name := filepath.Join(c.dir, "list.txt")
 	if err := os.WriteFile(name, list.Bytes(), 0o644); err != nil {
@@ -154,9 +155,9 @@ func (c *corpora) report(w io.Writer, ours, theirs map[string]answer) error {
 			g := group(n)
 			g.want += len(p.Want)
 			missed := g.a.score(p, ours[p.File], true)
-			g.b.score(p, theirs[p.File], false)
+			g.b.score(p, theirs[cmp.Or(p.AsPNG, p.File)], false)
 			if i == 0 && (len(missed) > 0 || len(ours[p.File].Symbols) > len(p.Want)) {
-				failed = append(failed, failure{p, missed, ours[p.File], theirs[p.File]})
+				failed = append(failed, failure{p, missed, ours[p.File], theirs[cmp.Or(p.AsPNG, p.File)]})
 			}
 		}
 	}

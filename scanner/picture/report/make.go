@@ -12,6 +12,8 @@ import (
 	"path/filepath"
 	"strings"
 
+	"golang.org/x/image/webp"
+
 	"lotbook/scanner/picture/internal/camera"
 )
 
@@ -25,6 +27,7 @@ type shot struct {
 	Corpus string // singles, scenes, large, photos, nothing
 	How    string
 	Want   []want
+	AsPNG  string // the same picture for a reader that doesn't know its format, or ""
 }
 
 type corpora struct {
@@ -37,7 +40,7 @@ type corpora struct {
 // make writes all pictures below c.dir.
 func (c *corpora) make(singles, scenes, large int, photos string) error {
 	r := rand.New(rand.NewPCG(c.seed, 0x70696374))
-	for _, d := range []string{"art", "singles", "scenes", "large"} {
+	for _, d := range []string{"art", "singles", "scenes", "large", "photos"} {
 		if err := os.MkdirAll(filepath.Join(c.dir, d), 0o755); err != nil {
 			return err
 		}
@@ -153,9 +156,13 @@ func (c *corpora) add(corpus, how string, i int, s *camera.Scene, quality int, l
 // addPhotos takes pictures with NAME.txt beside them, and folders named
 // falsepositives… whose pictures hold nothing.
 func (c *corpora) addPhotos(dir string) error {
-	files, err := filepath.Glob(filepath.Join(dir, "*", "*.[pj][np]g"))
-	if err != nil {
-		return err
+	var files []string
+	for _, ext := range []string{"png", "jpg", "jpeg", "webp"} {
+		more, err := filepath.Glob(filepath.Join(dir, "*", "*."+ext))
+		if err != nil {
+			return err
+		}
+		files = append(files, more...)
 	}
 	for _, f := range files {
 		sh := shot{File: f, Corpus: "photos", How: filepath.Base(filepath.Dir(f))}
@@ -168,7 +175,31 @@ func (c *corpora) addPhotos(dir string) error {
 		default:
 			sh.Want = []want{{Kind: sh.How, Text: string(text)}}
 		}
+		if filepath.Ext(f) == ".webp" {
+			if sh.AsPNG, err = c.asPNG(f); err != nil {
+				return err
+			}
+		}
 		c.Pictures = append(c.Pictures, sh)
 	}
 	return nil
+}
+
+// asPNG copies a WebP picture as PNG, which the other reader knows.
+func (c *corpora) asPNG(file string) (string, error) {
+	f, err := os.Open(file)
+	if err != nil {
+		return "", err
+	}
+	defer f.Close()
+	img, err := webp.Decode(f)
+	if err != nil {
+		return "", fmt.Errorf("%s: %w", file, err)
+	}
+	var b bytes.Buffer
+	if err := (&png.Encoder{CompressionLevel: png.BestSpeed}).Encode(&b, img); err != nil {
+		return "", err
+	}
+	name := filepath.Join(c.dir, "photos", filepath.Base(filepath.Dir(file))+"_"+filepath.Base(file)+".png")
+	return name, os.WriteFile(name, b.Bytes(), 0o644)
 }

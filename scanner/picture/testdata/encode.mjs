@@ -79,6 +79,13 @@ plain('dm-text', 'datamatrix', ']d1', 'invented text in small letters, Three By 
 plain('dm-x12', 'datamatrix', ']d1', 'AB*CD>EF*GHIJKLM>NOP');
 plain('dm-edifact', 'datamatrix', ']d1', 'A.B-C:D/E;F+G?H=I.J,K.L');
 plain('dm-base256', 'datamatrix', ']d1', '^200^201^202^203^204^205^206^207^208^209^210', { parse: true }, '\u00c8\u00c9\u00ca\u00cb\u00cc\u00cd\u00ce\u00cf\u00d0\u00d1\u00d2');
+// Every other size (ISO/IEC 16022 table 7, ISO/IEC 21471 table 7).
+for (const v of ['10x10', '12x12', '14x14', '16x16', '18x18', '20x20', '22x22', '24x24', '26x26', '32x32', '36x36', '40x40', '44x44', '48x48',
+  '52x52', '64x64', '72x72', '80x80', '88x88', '96x96', '104x104', '120x120', '132x132', '144x144'])
+  plain(`dm-${v}`, 'datamatrix', ']d1', v.slice(0, 3), { version: v, scale: parseInt(v) > 50 ? 2 : 1 });
+for (const v of ['8x18', '8x32', '12x26', '12x36']) plain(`dm-${v}`, 'datamatrixrectangular', ']d1', v, { version: v, scale: 1 });
+for (const v of ['8x48', '8x80', '8x120', '12x88', '16x64', '20x36', '20x64', '22x48', '24x64', '26x48', '26x64'])
+  plain(`dmre-${v}`, 'datamatrixrectangularextension', ']d7', v, { version: v, scale: 1 });
 plain('dm-plain', 'datamatrix', ']d1', '+A123BJC5D6E71G');
 
 gs1('128', 'gs1-128', ']C1', `${G}(17)280531(10)A7F42`);
@@ -101,6 +108,7 @@ plain('ean8', 'ean8', ']E4', '95012346');
 plain('itf14', 'itf14', ']I1', '09521234543213');
 plain('itf14-bearer', 'itf14', ']I1', '19501101530000', { borderwidth: 4 });
 gs1('databar', 'databaromni', ']e0', G);
+gs1('databar-upside-down', 'databaromni', ']e0', '(01)09527596231744'); // turned over, its halves would pass for another's
 gs1('databar-stacked', 'databarstackedomni', ']e0', G);
 gs1('databar-truncated', 'databartruncated', ']e0', G);
 gs1('databar-stacked-short', 'databarstacked', ']e0', G);
@@ -141,7 +149,7 @@ for (const s of specs) {
   try {
     const png = await bwip.toBuffer({ bcid: s.bcid, text: s.drawn, ...options, ...s.options });
     writeFileSync(`symbols/${s.name}.png`, png);
-    out.push({ name: s.name, encoder: s.bcid, drawn: s.drawn, options: s.options, symbology: s.symbology, text: s.text, scale: matrix ? 2 * scale : scale });
+    out.push({ name: s.name, encoder: s.bcid, drawn: s.drawn, options: s.options, symbology: s.symbology, text: s.text, scale: matrix ? 2 * (s.options.scale ?? scale) : scale });
   } catch (e) { console.error(s.name, e.message ?? e); }
 }
 writeFileSync('symbols.json', '[\n' + out.map((o) => JSON.stringify(o)).join(',\n') + '\n]\n');
