@@ -17,8 +17,9 @@ import (
 
 var screenshots = flag.String("screenshots", "", "a folder for pictures of the pages")
 
-// chromium is where Debian's package puts it.
-const chromium = "/usr/bin/chromium"
+// patience is how often a test looks, with 50 ms in between, for what it waits
+// for: a minute, so that it ends only where nothing will come.
+const patience = 1200
 
 // An action is a step in the browser.
 type action = chromedp.Action[chromedp.Void]
@@ -33,40 +34,20 @@ type browser struct {
 	wrong []string
 }
 
-// newBrowser starts Chromium. It is not skipped where there is none: the pages
-// are not tested then.
+// newBrowser opens a window with cookies of its own.
 func newBrowser(t *testing.T, s *site) *browser {
 	t.Helper()
-	if _, err := os.Stat(chromium); err != nil {
-		t.Fatalf("%v\nhint: the pages are tested in a browser; install Debian's package chromium (apt-get install chromium)", err)
-	}
-	dir, err := os.MkdirTemp("", "lotbook-browser-")
+	started, err := startChromium()
 	if err != nil {
 		t.Fatal(err)
 	}
-	alloc, cancelAlloc := chromedp.NewExecAllocator(
-		context.Background(),
-		chromedp.ExecPath(chromium), chromedp.NoFirstRun, chromedp.NoDefaultBrowserCheck, chromedp.NoSandbox, chromedp.Headless, chromedp.DisableGPU,
-		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-dev-shm-usage", true),
-		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true), chromedp.Flag("hide-scrollbars", true),
-		chromedp.UserDataDir(dir), chromedp.WindowSize(1280, 900), chromedp.WSURLReadTimeout(time.Minute),
-	)
-	ctx, cancel := chromedp.NewContext(alloc)
+	ctx, cancel := chromedp.NewContext(started, chromedp.WithNewBrowserContext())
 	b := &browser{t: t, ctx: ctx, site: s}
 	t.Cleanup(func() {
 		_ = chromedp.Cancel(ctx)
 		cancel()
-		cancelAlloc()
-		// Chromium's children may write for a moment longer.
-		for range 50 {
-			if err = os.RemoveAll(dir); err == nil {
-				return
-			}
-			time.Sleep(100 * time.Millisecond)
-		}
-		t.Error(err)
 	})
-	// The first call starts the browser, which lives as long as its context.
+	// The first call makes the window, which lives as long as its context.
 	if err := chromedp.Do(ctx, chromedp.Navigate("about:blank")); err != nil {
 		t.Fatal(err)
 	}
@@ -183,6 +164,17 @@ func (b *browser) act(as ...action) {
 	b.answered()
 }
 
+// during does something while the service keeps its answers back, lets them go,
+// and waits for the content of the first.
+func (b *browser) during(f func()) {
+	b.t.Helper()
+	eval[any](b, `document.querySelector("main").dataset.old = "1"`)
+	goOn := b.site.hold()
+	f()
+	goOn()
+	b.answered()
+}
+
 // touch clicks what a selector finds, and waits for the answer.
 func (b *browser) touch(sel string) {
 	b.t.Helper()
@@ -192,7 +184,7 @@ func (b *browser) touch(sel string) {
 // answered waits until the content is another than the one marked as old.
 func (b *browser) answered() {
 	b.t.Helper()
-	for range 300 {
+	for range patience {
 		ctx, cancel := context.WithTimeout(b.ctx, 5*time.Second)
 		fresh, err := chromedp.Run(ctx, chromedp.Evaluate[bool](`document.readyState === "complete" && document.querySelector("main") !== null && !document.querySelector("main").dataset.old`))
 		cancel()
@@ -240,7 +232,7 @@ func (b *browser) says(sel string, words ...string) {
 func (b *browser) await(sel string, words ...string) {
 	b.t.Helper()
 	var got string
-	for range 300 {
+	for range patience {
 		got = eval[string](b, `(document.querySelector("`+sel+`") || {innerText: ""}).innerText`)
 		all := true
 		for _, w := range words {
@@ -284,11 +276,11 @@ func (b *browser) download(sel string) (name string, content []byte) {
 	dir := b.t.TempDir()
 	b.do(chromedp.Func(func(ctx context.Context, _ *chromedp.Target) error {
 		_, err := chromedp.CallBrowser(ctx, cdpbrowser.SetDownloadBehavior, cdpbrowser.SetDownloadBehaviorParams{
-			Behavior: cdpbrowser.SetDownloadBehaviorBehaviorAllow, DownloadPath: dir,
+			Behavior: cdpbrowser.SetDownloadBehaviorBehaviorAllow, DownloadPath: dir, BrowserContextID: chromedp.FromContext(ctx).BrowserContextID,
 		})
 		return err
 	}), click(sel))
-	for range 300 {
+	for range patience {
 		files, err := os.ReadDir(dir)
 		if err != nil {
 			b.t.Fatal(err)
@@ -301,7 +293,7 @@ func (b *browser) download(sel string) (name string, content []byte) {
 			}
 			return files[0].Name(), content
 		}
-		time.Sleep(100 * time.Millisecond)
+		time.Sleep(50 * time.Millisecond)
 	}
 	b.t.Fatalf("no file came after %s", sel)
 	return "", nil

@@ -6,6 +6,7 @@ import (
 	"net/http/httptest"
 	"path/filepath"
 	"strings"
+	"sync"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -47,8 +48,8 @@ type site struct {
 	accounts *account.Accounts
 	// line is what the connection is like.
 	line atomic.Int32
-	// slow is how long an answer takes for a treatment.
-	slow atomic.Int64
+	// held, while it is locked, keeps requests for a treatment waiting.
+	held sync.RWMutex
 }
 
 // What a connection may be like.
@@ -63,7 +64,8 @@ const (
 func (s *site) over(h http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if strings.HasPrefix(r.URL.Path, "/setup/") {
-			time.Sleep(time.Duration(s.slow.Load()))
+			s.held.RLock()
+			defer s.held.RUnlock()
 		}
 		switch s.line.Load() {
 		case answersLost:
@@ -77,6 +79,14 @@ func (s *site) over(h http.Handler) http.Handler {
 		}
 		h.ServeHTTP(w, r)
 	})
+}
+
+// hold keeps every request for a treatment waiting until go on is called.
+func (s *site) hold() (goOn func()) {
+	s.held.Lock()
+	goOn = sync.OnceFunc(s.held.Unlock)
+	s.t.Cleanup(goOn) // before the server is closed, which waits for answers
+	return goOn
 }
 
 func (s *site) clock() time.Time     { return time.Unix(0, s.now.Load()).UTC() }

@@ -5,7 +5,6 @@ import (
 	"net/url"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
@@ -139,21 +138,22 @@ func TestScansWhileReplacing(t *testing.T) {
 func TestScansDuringAnswers(t *testing.T) {
 	s, b := atTreatment(t)
 	b.scan(scanDialyzer)
-	s.slow.Store(int64(1200 * time.Millisecond))
-	eval[any](b, `document.querySelector("main").dataset.old = "1"`)
-	b.do(click(`//button[contains(., "Undo")]`))
-	for _, text := range []string{scanDialyzer2, scanSaline, scanNeedle} {
-		b.key(text)
-		time.Sleep(150 * time.Millisecond) // as quick as a hand can scan
-	}
+	b.during(func() {
+		b.do(click(`//button[contains(., "Undo")]`))
+		for _, text := range []string{scanDialyzer2, scanSaline, scanNeedle} {
+			b.key(text)
+		}
+	})
 	b.await(".told", "N-55")
 	if u := s.treatment().Uses; u[0].Struck == 0 || lots(s.treatment()) != "D-4711 D-4712 S-100 N-55" {
 		t.Errorf("recorded %+v", u)
 	}
 	// A question is dropped, and the next pack scanned at once.
 	b.scan("]C101" + gtinBloodline)
-	b.do(click(`//a[text()="Drop this scan"]`))
-	b.key("]d201" + gtinBloodline + "10B-77")
+	b.during(func() {
+		b.do(click(`//a[text()="Drop this scan"]`))
+		b.key("]d201" + gtinBloodline + "10B-77")
+	})
 	b.await(".told", "B-77")
 	if left := eval[bool](b, `document.querySelector(".ask") !== null`); left {
 		t.Error("the question that was dropped came back")

@@ -3,7 +3,6 @@ package web_test
 import (
 	"math"
 	"testing"
-	"time"
 
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
@@ -42,41 +41,36 @@ func TestPanelOpensInPlace(t *testing.T) {
 // What is opened, chosen and typed while an answer is on its way is not lost
 // when it comes.
 func TestBegunWhileAnswersCome(t *testing.T) {
-	s, b := atTreatment(t)
+	_, b := atTreatment(t)
 	b.scan(scanDialyzer)
 	dialyzer := `//li[contains(@class, "need") and contains(., "Dialyzer")]`
 
 	// A cause is chosen while a scan of before is on its way: the next scan
 	// takes over for that cause.
-	s.slow.Store(int64(1500 * time.Millisecond))
-	eval[any](b, `document.querySelector("main").dataset.old = "1"`)
-	b.key(scanSaline)
-	b.do(click(dialyzer+`//summary[contains(., "Change")]`), click(dialyzer+`//label[contains(., "Leaked")]`))
-	b.answered()
+	b.during(func() {
+		b.key(scanSaline)
+		b.do(click(dialyzer+`//summary[contains(., "Change")]`), click(dialyzer+`//label[contains(., "Leaked")]`))
+	})
 	b.says(".told", "S-100")
 	b.says("#replacing", "takes over from lot D-4711")
-	s.slow.Store(0)
 	b.scan(scanDialyzer2)
 	b.says(".told", "D-4712", "takes over: Leaked")
 	b.touch(`//button[contains(., "Undo")]`)
 
 	// A number of pieces, and half of a code.
-	s.slow.Store(int64(1500 * time.Millisecond))
-	eval[any](b, `document.querySelector("main").dataset.old = "1"`)
-	b.key(scanSaline)
-	b.do(set(`.pieces input`, "2"), chromedp.Focus(chromedp.CSS("#text")), chromedp.KeyEvent(scanNeedle[:20]))
-	b.answered()
-	s.slow.Store(0)
+	b.during(func() {
+		b.key(scanSaline)
+		b.do(set(`.pieces input`, "2"), chromedp.Focus(chromedp.CSS("#text")), chromedp.KeyEvent(scanNeedle[:20]))
+	})
 	b.scan(scanNeedle[20:])
 	b.says(".told", "N-55", "2 pieces")
 
 	// A reason that is being written, and the place in it.
-	s.slow.Store(int64(1500 * time.Millisecond))
-	eval[any](b, `document.querySelector("main").dataset.old = "1"`)
-	b.key(scanSaline)
-	reason := dialyzer + `//form[contains(@class, "careful")]//input[@name="reason"]`
-	b.do(click(dialyzer+`//summary[contains(., "Change")]`), chromedp.Focus(chromedp.Search(reason)), chromedp.KeyEvent(kb.End), chromedp.KeyEvent(", wrong "))
-	b.answered()
+	b.during(func() {
+		b.key(scanSaline)
+		reason := dialyzer + `//form[contains(@class, "careful")]//input[@name="reason"]`
+		b.do(click(dialyzer+`//summary[contains(., "Change")]`), chromedp.Focus(chromedp.Search(reason)), chromedp.KeyEvent(kb.End), chromedp.KeyEvent(", wrong "))
+	})
 	b.do(chromedp.KeyEvent("patient"))
 	if v := eval[string](b, `document.querySelector(".use > details[open] .careful input[name=reason]").value`); v != "entered by mistake, wrong patient" {
 		t.Errorf("the reason is %q", v)
