@@ -1,6 +1,7 @@
 package web
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"embed"
 	"encoding/hex"
@@ -36,26 +37,58 @@ func loadAssets() (*assets, error) {
 		return nil, err
 	}
 	for _, f := range files {
+		if f.IsDir() {
+			continue
+		}
 		body, err := assetFiles.ReadFile("assets/" + f.Name())
 		if err != nil {
 			return nil, err
 		}
-		sum := sha256.Sum256(body)
-		ext := path.Ext(f.Name())
-		name := fmt.Sprintf("/%s.%s%s", strings.TrimSuffix(f.Name(), ext), hex.EncodeToString(sum[:6]), ext)
-		kind := mime.TypeByExtension(ext)
-		switch ext {
-		case ".css":
-			kind = "text/css; charset=utf-8"
-		case ".js":
-			kind = "text/javascript; charset=utf-8"
-		case ".svg":
-			kind = "image/svg+xml"
-		}
-		as := &asset{"/assets" + name, kind, body}
-		a.byName[f.Name()], a.byPath[name] = as, as
+		a.add(f.Name(), body)
 	}
+	script, err := loadScript()
+	if err != nil {
+		return nil, err
+	}
+	a.add("app.js", script)
 	return a, nil
+}
+
+// loadScript joins the files of the pages' script, in the order of their names.
+// They see each other, and nothing else sees them.
+func loadScript() ([]byte, error) {
+	files, err := fs.ReadDir(assetFiles, "assets/app")
+	if err != nil {
+		return nil, err
+	}
+	var b bytes.Buffer
+	b.WriteString("\"use strict\";\n(function () {\n")
+	for _, f := range files {
+		body, err := assetFiles.ReadFile("assets/app/" + f.Name())
+		if err != nil {
+			return nil, err
+		}
+		b.Write(body)
+	}
+	b.WriteString("})();\n")
+	return b.Bytes(), nil
+}
+
+func (a *assets) add(file string, body []byte) {
+	sum := sha256.Sum256(body)
+	ext := path.Ext(file)
+	name := fmt.Sprintf("/%s.%s%s", strings.TrimSuffix(file, ext), hex.EncodeToString(sum[:6]), ext)
+	kind := mime.TypeByExtension(ext)
+	switch ext {
+	case ".css":
+		kind = "text/css; charset=utf-8"
+	case ".js":
+		kind = "text/javascript; charset=utf-8"
+	case ".svg":
+		kind = "image/svg+xml"
+	}
+	as := &asset{"/assets" + name, kind, body}
+	a.byName[file], a.byPath[name] = as, as
 }
 
 func (a *assets) url(name string) string { return a.byName[name].url }

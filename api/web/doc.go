@@ -13,14 +13,14 @@
 // page that can be loaded again. What has to be asked before a scan can be
 // recorded (which lot, which product, which of several readings) is asked by a
 // page whose address holds what was scanned: nothing waits in the server's
-// memory. assets/app.js keeps the scan field focused, puts back the separators
+// memory. The script (assets/app) keeps the scan field focused, puts back the separators
 // that a browser swallows, sends a picture when it was taken, and sends a scan
 // without leaving the page: what is scanned meanwhile waits its turn, also while
 // there is no connection, and is sent again under its own key.
 //
 // A keyboard scanner types wherever the focus is. A code that arrives in a
 // reason, a number or a note is a scan, and the form that it arrived in is not
-// sent: app.js sees to it, and setup_stray.go for browsers without it. While the
+// sent: the script sees to it, and setup_stray.go for browsers without it. While the
 // panel of a use is open, a scan takes over from that use, and the page says so;
 // whether it does, and why, is asked where that was not said.
 //

@@ -68,7 +68,7 @@ func (p *Pages) Fail(c *gin.Context, pr problem.Problem) {
 	case "unknown_outcome":
 		title = "Not sure that it was written"
 		page.Lead = "Writing was interrupted, and it is not known whether this was recorded."
-		page.Do = "Load this page again and let the browser send the form once more: it is recorded once at most."
+		page.Do = "Go on, and look whether it is there. If it is not, enter it again."
 	case "store_failed":
 		title = "Nothing can be written now"
 		page.Lead = "The book takes no more entries until the service is started again. Reading still works."

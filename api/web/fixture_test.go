@@ -58,6 +58,7 @@ const (
 	answersLost
 	dead
 	busy
+	portal
 )
 
 // over is the service behind such a connection.
@@ -73,6 +74,9 @@ func (s *site) over(h http.Handler) http.Handler {
 			panic(http.ErrAbortHandler)
 		case busy:
 			w.WriteHeader(http.StatusServiceUnavailable)
+			return
+		case portal: // a network that wants its users to agree to something first
+			_, _ = w.Write([]byte("<!doctype html><title>Guest network</title><p>Agree to go on."))
 			return
 		case dead:
 			panic(http.ErrAbortHandler)

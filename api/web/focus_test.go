@@ -29,7 +29,7 @@ func atTreatment(t *testing.T) (*site, *browser) {
 	b := newBrowser(t, s)
 	b.signIn("nurse")
 	b.open("/setup")
-	b.press(`//li[contains(., "Imagino Fabelmann")]//button`)
+	b.touch(`//li[contains(., "Imagino Fabelmann")]//button`)
 	return s, b
 }
 

@@ -1,13 +1,16 @@
 package web_test
 
 import (
+	"context"
 	"math"
 	"testing"
 
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
+	"lotbook/inventory"
 	"lotbook/scanner/wedge"
+	"lotbook/trace"
 )
 
 // Nothing moves under a finger after a panel was opened: whoever touches a cause
@@ -91,6 +94,88 @@ func TestFirstKeyCounts(t *testing.T) {
 		if v := eval[string](b, `document.querySelector("`+field+`").value`); v != code.Symbology+code.Text {
 			t.Errorf("%s has %q, want %q", field, v, code.Symbology+code.Text)
 		}
+	}
+	b.quiet()
+}
+
+// back is a touch on the browser's button.
+var back = chromedp.Func(func(ctx context.Context, _ *chromedp.Target) error {
+	_, err := chromedp.Run(ctx, chromedp.Evaluate[any](`history.back()`))
+	return err
+})
+
+// What is scanned while a treatment's page is on its way is recorded there, and
+// the way back leads back.
+func TestScansWhileThePageComes(t *testing.T) {
+	s := newSite(t)
+	b := newBrowser(t, s)
+	b.signIn("nurse")
+	b.open("/setup")
+	b.during(func() {
+		b.do(click(`//li[contains(., "Imagino Fabelmann")]//button`))
+		b.key(scanDialyzer)
+		b.key(scanSaline)
+		b.do(chromedp.KeyEvent(scanNeedle[:10]))
+	})
+	b.await(".told", "S-100")
+	b.scan(scanNeedle[10:])
+	b.says(".told", "N-55")
+	if got := lots(s.treatment()); got != "D-4711 S-100 N-55" {
+		t.Fatalf("recorded %q", got)
+	}
+
+	// What stood in the field was for this patient; what comes after the touch
+	// is for the next.
+	s.ok(s.Open(ctx, by("nurse"), trace.Opening{Patient: "P2", Station: "S2"}))
+	uses := func(p trace.PatientID) string {
+		t.Helper()
+		var tr *trace.Treatment
+		if err := s.View(ctx, func(r inventory.Reader) (err error) {
+			tr, err = trace.TreatmentByID(r, s.firstOf(p))
+			return err
+		}); err != nil {
+			t.Fatal(err)
+		}
+		return lots(tr)
+	}
+	b.do(chromedp.KeyEvent("]d2"), click(`//div[@class="patient-who"]//a`))
+	b.await("h1", "Setup")
+	b.touch(`//a[@class="treatment" and contains(., "Rosalba Noxample")]`)
+	b.says(".patient", "Rosalba Noxample")
+	if v := eval[string](b, `document.getElementById("text").value`); v != "" {
+		t.Errorf("%q came along", v)
+	}
+	b.scan("]d201" + gtinBloodline + "10B-77")
+	b.says(".told", "B-77")
+	if one, two := uses("P1"), uses("P2"); one != "D-4711 S-100 N-55" || two != "B-77" {
+		t.Errorf("recorded %q and %q", one, two)
+	}
+
+	b.act(back)
+	b.says("h1", "Setup")
+	b.act(back)
+	b.says(".patient", "Imagino Fabelmann")
+	b.quiet()
+}
+
+// A scan where no treatment is open is recorded nowhere, is no touch on the
+// button that has the focus, and that is said.
+func TestScansWithoutTreatment(t *testing.T) {
+	s := newSite(t)
+	b := newBrowser(t, s)
+	b.signIn("nurse")
+	b.open("/setup")
+	before := s.entries()
+	eval[any](b, `document.querySelector("li.slot button").focus()`)
+	b.key(scanDialyzer)
+	b.await("#unsent", "Not recorded", "D-4711")
+	b.key(scanSaline)
+	b.await("#unsent", "Not recorded", "S-100")
+	if n := s.entries(); n != before {
+		t.Errorf("%d entries were written", n-before)
+	}
+	if at := eval[string](b, `location.pathname`); at != "/setup" {
+		t.Errorf("the page is %s", at)
 	}
 	b.quiet()
 }

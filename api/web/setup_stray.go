@@ -11,7 +11,7 @@ import (
 // codeText finds where, in what a person may have written, a code begins that
 // was scanned into the field: an identifier of a symbology (]d2), bracketed
 // element strings, a GS1 Digital Link, a GTIN in element strings, HIBC, a date
-// followed by lot or serial, or a separator. app.js looks for the same.
+// followed by lot or serial, or a separator. assets/app/1-fields.js looks for the same.
 var codeText = regexp.MustCompile(`(\][A-Za-z]\d|\((?:01|02|10|11|17|21)\)[0-9A-Za-z]|https?://\S+/01/\d|01\d{14}|\+[A-Z][A-Z0-9]{6,}|\x1d)|(?:^|[^0-9])(1[17]\d{6}(?:10|21)\S)`)
 
 // wordFields are the fields of the setup page's forms that people write in, but

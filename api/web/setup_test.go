@@ -36,7 +36,7 @@ func TestSetupInBrowser(t *testing.T) {
 	b.signIn("nurse")
 	b.says("main", "Setup", "2 treatments are planned")
 	b.open("/setup")
-	b.press(`//li[contains(., "Imagino Fabelmann")]//button`)
+	b.touch(`//li[contains(., "Imagino Fabelmann")]//button`)
 	tr := s.treatment()
 	if tr.Patient != "P1" || tr.Station != "S1" || tr.Machine != "M1" {
 		t.Fatalf("opened %+v", tr)
@@ -170,7 +170,7 @@ func TestScansWait(t *testing.T) {
 	b := newBrowser(t, s)
 	b.signIn("nurse")
 	b.open("/setup")
-	b.press(`//li[contains(., "Imagino Fabelmann")]//button`)
+	b.touch(`//li[contains(., "Imagino Fabelmann")]//button`)
 	// Two symbols of one label, and a pack after it, without a pause.
 	eval[any](b, `document.querySelector("main").dataset.old = "1"`)
 	b.key("]C101" + gtinBloodline)
@@ -211,6 +211,23 @@ func TestScansWait(t *testing.T) {
 		t.Errorf("recorded %q", got)
 	}
 
+	// Another answers in the place of the service.
+	s.line.Store(portal)
+	b.key("]d201" + gtinNeedle + "1729013110N-57")
+	b.await(".unsent", "No connection", "N-57")
+	s.line.Store(whole)
+	b.await(".told", "N-57")
+
+	// An answer takes its time, and that is said.
+	goOn := s.hold()
+	b.key("]d201" + gtinNeedle + "1729013110N-58")
+	b.await(".unsent", "On its way, not confirmed yet", "N-58")
+	goOn()
+	b.await(".told", "N-58")
+	if got := lots(s.treatment()); got != "B-77 D-4711 S-100 N-55 N-56 N-57 N-58" {
+		t.Errorf("recorded %q", got)
+	}
+
 	// The session ends: nothing is sent later in another's name, and that is
 	// said. The way leads back to the treatment.
 	s.pass(time.Hour)
@@ -221,7 +238,7 @@ func TestScansWait(t *testing.T) {
 	b.says("main", "You had been signed out", "was not recorded")
 	b.signInHere("nurse")
 	b.says(".patient", "Imagino Fabelmann")
-	if n := len(s.treatment().Uses); n != 5 {
+	if n := len(s.treatment().Uses); n != 7 {
 		t.Errorf("%d uses, %d new entries", n, s.entries()-before)
 	}
 }
