@@ -47,6 +47,13 @@ func walkGood(s *site) {
 		s.do(account.Nurse, "GET", path, nil).want(ok)
 	}
 	s.do(account.Stock, "POST", "/v1/orders/PO-1/cancellations", m{"reason": "closed"}).want(created)
+	s.do(account.Stock, "POST", "/v1/ordering", m{
+		"unit":     m{"service_level_thousandths": 950, "review_days": 7, "record_days": 56, "lead_time": m{"hours": 168, "sd_hours": 24}, "suppliers": []m{{"supplier": "Invented Supplier", "hours": 72, "sd_hours": 0}}},
+		"products": []m{{"product": "DLZ", "supplier": "Invented Supplier", "most_pieces": 500, "shelf_days": 400}, {"product": "SAL", "not_ordered": true}},
+	}).want(created)
+	for _, path := range []string{"/v1/ordering", "/v1/order-proposals?service_level=0.99&review_days=14", "/v1/order-proposals.xlsx", "/v1/next-lots?location=cart-a&product=DLZ", "/v1/next-lots", "/v1/next-lots.xlsx"} {
+		s.do(account.Stock, "GET", path, nil).want(ok)
+	}
 	s.do(account.Stock, "POST", "/v1/moves", m{"from": "cart-a", "to": "cart-b", "lines": []m{{"product": "DLZ", "lot": "D-4711", "quantity": 10}}}).want(created)
 	s.do(account.Nurse, "POST", "/v1/uses", m{"product": "SAL", "lot": "S1", "quantity": 1, "from": "cart-a", "machine": "M1", "purpose": "rinse"}).want(created)
 	s.do(account.Nurse, "POST", "/v1/wastes", m{"product": "DLZ", "lot": "D-4711", "quantity": 1, "from": "cart-a", "cause": "dropped"}).want(created)
@@ -114,6 +121,12 @@ func walkBad(s *site) {
 		{account.Administrator, "POST", "/v1/machines", m{"id": "", "name": "X"}, 422, "invalid"},
 		{account.Stock, "GET", "/v1/unit?x=1", nil, 400, "unknown_parameter"},
 		{account.Administrator, "POST", "/v1/unit", m{"name": "U", "time_zone": "Mars/Base", "shifts": []m{}, "short_dated_days": 1, "rules": m{"needs": []m{}, "prime_minutes": 0, "prime_flow_ml_per_min": 0, "residual_ml": 0}}, 422, "invalid"},
+		{account.Stock, "GET", "/v1/ordering?x=1", nil, 400, "unknown_parameter"},
+		{account.Stock, "POST", "/v1/ordering", m{"products": []m{{"product": "NONE"}}}, 404, "unknown_product"},
+		{account.Stock, "GET", "/v1/order-proposals?service_level=98", nil, 400, "wrong_type"},
+		{account.Stock, "GET", "/v1/order-proposals.xlsx?review_days=0", nil, 400, "wrong_type"},
+		{account.Stock, "GET", "/v1/next-lots?location=nowhere", nil, 404, "unknown_location"},
+		{account.Stock, "GET", "/v1/next-lots.xlsx?product=NONE", nil, 404, "unknown_product"},
 		{account.Stock, "GET", "/v1/balances?location=nowhere", nil, 404, "unknown_location"},
 		{account.Stock, "GET", "/v1/lots", nil, 400, "parameter_missing"},
 		{account.Stock, "POST", "/v1/receipts", m{"to": "cart-a", "lines": []m{}}, 400, "lines"},

@@ -64,6 +64,12 @@ func permissions() []permission {
 
 		// Stock.
 		{"GET /v1/balances", everyone},
+		{"GET /v1/next-lots", everyone},
+		{"GET /v1/next-lots.xlsx", everyone},
+		{"GET /v1/ordering", everyone},
+		{"POST /v1/ordering", stock | administrator},
+		{"GET /v1/order-proposals", everyone},
+		{"GET /v1/order-proposals.xlsx", everyone},
 		{"GET /v1/lots", everyone},
 		{"POST /v1/receipts", stock},
 		{"POST /v1/deliveries", stock},

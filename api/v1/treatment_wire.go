@@ -150,10 +150,15 @@ type term struct {
 func expectationsOf(xs []inventory.Expectation) []expectation {
 	out := make([]expectation, len(xs))
 	for i, x := range xs {
-		out[i] = expectation{categoryOf(x.Category), string(x.Product), x.Pieces, x.Volume, x.Shared, x.Scan, make([]term, len(x.Terms))}
-		for j, t := range x.Terms {
-			out[i].Terms[j] = term(t)
-		}
+		out[i] = expectation{categoryOf(x.Category), string(x.Product), x.Pieces, x.Volume, x.Shared, x.Scan, termsOf(x.Terms)}
+	}
+	return out
+}
+
+func termsOf(ts []inventory.Term) []term {
+	out := make([]term, len(ts))
+	for i, t := range ts {
+		out[i] = term(t)
 	}
 	return out
 }

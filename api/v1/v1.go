@@ -65,6 +65,13 @@ func (a *API) Register(r gin.IRouter) {
 	get("/unit", a.getUnit)
 	post("/unit", a.createUnit)
 
+	get("/ordering", a.getOrdering)
+	post("/ordering", a.createOrdering)
+	get("/order-proposals", a.getProposal)
+	get("/order-proposals.xlsx", a.getProposalWorkbook)
+	get("/next-lots", a.getNextLots)
+	get("/next-lots.xlsx", a.getNextLotsWorkbook)
+
 	get("/balances", a.listBalances)
 	get("/lots", a.listLots)
 	post("/receipts", a.createReceipt)
