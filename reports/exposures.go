@@ -48,7 +48,7 @@ func exposureSummary(a *trace.LotAnswer, by *Asked) []Section {
 	}}
 	var rows [][]Cell
 	for _, c := range a.Counts {
-		rows = append(rows, []Cell{Text(string(c.Grade)), Integer(int64(c.Treatments)), Integer(int64(c.Patients)), Integer(int64(c.Machines)), Text(gradeMeaning[c.Grade])})
+		rows = append(rows, []Cell{Text(string(c.Grade)), Integer(int64(c.Treatments)), Integer(int64(c.Patients)), Integer(int64(c.Machines)), Text(c.Meaning)})
 	}
 	counts.Rows = RowsOf(rows...)
 	grades := Section{Title: "Treatments, patients and machines by grade", Table: &counts}
@@ -57,12 +57,6 @@ func exposureSummary(a *trace.LotAnswer, by *Asked) []Section {
 		grades.Text = append(grades.Text, fmt.Sprintf("%s of these not listed: %s.", plural(x.Treatments, "treatment", "treatments"), x.Reason))
 	}
 	return append(secs, grades, massSection(a), by.source(a.AsOf))
-}
-
-var gradeMeaning = map[trace.Grade]string{
-	trace.Confirmed:   "recorded as used in the treatment",
-	trace.Probable:    "no lot of this kind recorded, and this lot was the open one at that place and time",
-	trace.NotExcluded: "no lot of this kind recorded, and this lot may have been in the unit",
 }
 
 func lotSection(a *trace.LotAnswer) Section {

@@ -1,11 +1,8 @@
 package trace
 
 import (
-	"cmp"
 	"context"
 	"fmt"
-	"maps"
-	"slices"
 
 	"lotbook/inventory"
 )
@@ -221,81 +218,4 @@ func (b *Book) account(r inventory.Reader, a *LotAnswer, tallies []inventory.Tal
 		a.Mass.Add(&t.Mass)
 	}
 	return nil
-}
-
-// A counter counts treatments, patients and machines by grade.
-type counter struct {
-	treatments map[TreatmentID]Grade
-	patients   map[PatientID]Grade
-	machines   map[MachineID]*MachineCount
-	onMachine  map[onMachine]bool
-}
-
-type onMachine struct {
-	machine   MachineID
-	treatment TreatmentID
-}
-
-func newCounter() *counter {
-	return &counter{map[TreatmentID]Grade{}, map[PatientID]Grade{}, map[MachineID]*MachineCount{}, map[onMachine]bool{}}
-}
-
-func surer(a, b Grade) bool {
-	gs := Grades()
-	return slices.Index(gs, a) < slices.Index(gs, b)
-}
-
-func (c *counter) add(x *Exposure) {
-	if g, ok := c.treatments[x.Treatment]; !ok || surer(x.Grade, g) {
-		c.treatments[x.Treatment] = x.Grade
-	}
-	if g, ok := c.patients[x.Patient]; !ok || surer(x.Grade, g) {
-		c.patients[x.Patient] = x.Grade
-	}
-	m := c.machines[x.Machine]
-	if m == nil {
-		m = &MachineCount{Machine: x.Machine, Grade: x.Grade, First: x.Start, Last: x.Start}
-		c.machines[x.Machine] = m
-	}
-	if surer(x.Grade, m.Grade) {
-		m.Grade = x.Grade
-	}
-	if x.Start.Before(m.First) {
-		m.First = x.Start
-	}
-	if x.Start.After(m.Last) {
-		m.Last = x.Start
-	}
-	if on := (onMachine{x.Machine, x.Treatment}); !c.onMachine[on] {
-		c.onMachine[on] = true
-		m.Treatments++
-	}
-}
-
-func (c *counter) result() ([]GradeCount, []MachineCount) {
-	var counts []GradeCount
-	for _, g := range Grades() {
-		n := GradeCount{Grade: g}
-		for _, h := range c.treatments {
-			if h == g {
-				n.Treatments++
-			}
-		}
-		for _, h := range c.patients {
-			if h == g {
-				n.Patients++
-			}
-		}
-		for _, m := range c.machines {
-			if m.Grade == g {
-				n.Machines++
-			}
-		}
-		counts = append(counts, n)
-	}
-	machines := []MachineCount{}
-	for _, id := range slices.SortedFunc(maps.Keys(c.machines), cmp.Compare[MachineID]) {
-		machines = append(machines, *c.machines[id])
-	}
-	return counts, machines
 }

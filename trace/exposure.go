@@ -16,7 +16,8 @@ const (
 	// Confirmed: recorded as used.
 	Confirmed Grade = "confirmed"
 	// Probable: of this kind nothing is recorded, and the lot was the open
-	// one at that place and time.
+	// one at that place and time; or it was scanned, met a stop, and nobody
+	// said what became of it.
 	Probable Grade = "probable"
 	// NotExcluded: of this kind nothing is recorded, and the lot may have
 	// been in the unit.
@@ -25,6 +26,19 @@ const (
 
 // Grades returns the grades, surest first.
 func Grades() []Grade { return []Grade{Confirmed, Probable, NotExcluded} }
+
+// Meaning says in words what a grade rests on.
+func (g Grade) Meaning() string {
+	switch g {
+	case Confirmed:
+		return "recorded as used in the treatment"
+	case Probable:
+		return "no lot of this kind recorded, and this lot was the open one at that place and time; or this lot was scanned, met a stop, and nobody said what became of it"
+	case NotExcluded:
+		return "no lot of this kind recorded, and this lot may have been in the unit"
+	}
+	return ""
+}
 
 // An Exposure is a patient, a treatment and a grade.
 type Exposure struct {
@@ -95,25 +109,6 @@ type LotAnswer struct {
 	Differences []inventory.Difference `json:"count_differences,omitempty"`
 
 	keys keys
-}
-
-// A GradeCount is how many treatments, patients and machines have a grade. A
-// patient or machine counts once, under the surest of its grades.
-type GradeCount struct {
-	Grade      Grade `json:"grade"`
-	Treatments int   `json:"treatments"`
-	Patients   int   `json:"patients"`
-	Machines   int   `json:"machines"`
-}
-
-// A MachineCount is a machine that treatments with the lot, or perhaps with
-// it, ran on.
-type MachineCount struct {
-	Machine    MachineID `json:"machine"`
-	Grade      Grade     `json:"grade"`
-	Treatments int       `json:"treatments"`
-	First      time.Time `json:"first"`
-	Last       time.Time `json:"last"`
 }
 
 // An Exclusion is why treatments without a record are not listed.

@@ -62,10 +62,13 @@ type lotName struct {
 }
 
 type gradeCount struct {
-	Grade      string `json:"grade"`
-	Treatments int    `json:"treatments"`
-	Patients   int    `json:"patients"`
-	Machines   int    `json:"machines"`
+	Grade         string `json:"grade"`
+	Meaning       string `json:"meaning"`
+	Treatments    int    `json:"treatments"`
+	Patients      int    `json:"patients"`
+	Machines      int    `json:"machines"`
+	PatientsAbove int    `json:"patients_counted_above"`
+	MachinesAbove int    `json:"machines_counted_above"`
 }
 
 type machineCount struct {
@@ -151,7 +154,7 @@ func lotAnswerOf(a *trace.LotAnswer, by string) lotAnswer {
 		out.Similar[i] = lotName{string(l.Product), l.Number}
 	}
 	for i, n := range a.Counts {
-		out.Counts[i] = gradeCount{string(n.Grade), n.Treatments, n.Patients, n.Machines}
+		out.Counts[i] = gradeCount{string(n.Grade), n.Meaning, n.Treatments, n.Patients, n.Machines, n.PatientsAbove, n.MachinesAbove}
 	}
 	for i, m := range a.Machines {
 		out.Machines[i] = machineCount{string(m.Machine), string(m.Grade), m.Treatments, m.First, m.Last}

@@ -10,12 +10,8 @@ import (
 	"lotbook/trace"
 )
 
-// gradeWords say what each grade rests on.
-var gradeWords = map[trace.Grade]struct{ class, meaning string }{
-	trace.Confirmed:   {"confirmed", "recorded as used in the treatment"},
-	trace.Probable:    {"probable", "no lot of this kind recorded, and this lot was the open one there"},
-	trace.NotExcluded: {"open", "no lot of this kind recorded, and this lot may have been in the unit"},
-}
+// gradeClass is how each grade is drawn.
+var gradeClass = map[trace.Grade]string{trace.Confirmed: "confirmed", trace.Probable: "probable", trace.NotExcluded: "open"}
 
 // lotAnswer puts an answer in words and figures, with one page of exposures.
 func (p *Pages) lotAnswer(c *gin.Context, a *trace.LotAnswer, n int) (*lotAnswer, error) {
@@ -49,10 +45,7 @@ func (p *Pages) lotAnswer(c *gin.Context, a *trace.LotAnswer, n int) (*lotAnswer
 func (v *lotAnswer) verdict(a *trace.LotAnswer) {
 	var patients, perhaps int
 	for _, g := range a.Counts {
-		w := gradeWords[g.Grade]
-		row := gradeRow{Grade: string(g.Grade), Class: w.class, Meaning: w.meaning, Patients: g.Patients, Treatments: g.Treatments, Machines: g.Machines}
-		row.above(a, g.Grade)
-		v.Grades = append(v.Grades, row)
+		v.Grades = append(v.Grades, gradeRow{g, gradeClass[g.Grade]})
 		if g.Grade == trace.Confirmed {
 			patients = g.Patients
 		} else {
@@ -86,18 +79,6 @@ func (v *lotAnswer) verdict(a *trace.LotAnswer) {
 	for _, x := range a.Excluded {
 		v.Excluded = append(v.Excluded, plural(x.Treatments, "of these is", "of these are")+" not listed: "+x.Reason+".")
 	}
-}
-
-// above counts the patients and machines of a grade's treatments that a surer
-// grade has counted. The confirmed are the surest.
-func (g *gradeRow) above(a *trace.LotAnswer, grade trace.Grade) {
-	patients, machines := map[trace.PatientID]bool{}, map[trace.MachineID]bool{}
-	for i := range a.Unrecorded {
-		if x := &a.Unrecorded[i]; x.Grade == grade {
-			patients[x.Patient], machines[x.Machine] = true, true
-		}
-	}
-	g.PatientsAbove, g.MachinesAbove = max(0, len(patients)-g.Patients), max(0, len(machines)-g.Machines)
 }
 
 func (v *lotAnswer) mass(a *trace.LotAnswer) {
@@ -196,7 +177,7 @@ func (p *Pages) fillAnswer(r inventory.Reader, v *lotAnswer, a *trace.LotAnswer,
 		v.StruckOut = append(v.StruckOut, row)
 	}
 	for _, m := range a.Machines {
-		v.Machines = append(v.Machines, machineRow{names.machine(m.Machine), string(m.Grade), gradeWords[m.Grade].class, k.day(m.First), k.day(m.Last), m.Treatments})
+		v.Machines = append(v.Machines, machineRow{names.machine(m.Machine), string(m.Grade), gradeClass[m.Grade], k.day(m.First), k.day(m.Last), m.Treatments})
 	}
 	for _, b := range a.Left {
 		pl := places[b.Location]
@@ -211,7 +192,7 @@ func (p *Pages) fillAnswer(r inventory.Reader, v *lotAnswer, a *trace.LotAnswer,
 
 func (n *names) exposure(k calendar, x *trace.Exposure) (row exposureRow, err error) {
 	row = exposureRow{
-		Grade: string(x.Grade), Class: gradeWords[x.Grade].class, Patient: x.Name, Number: string(x.Patient), Treatment: string(x.Treatment),
+		Grade: string(x.Grade), Class: gradeClass[x.Grade], Patient: x.Name, Number: string(x.Patient), Treatment: string(x.Treatment),
 		URL: setupURL(x.Treatment), Start: k.day(x.Start), Machine: n.machine(x.Machine), Station: n.station(x.Station),
 		Pieces: plural(int(x.Quantity), "piece", "pieces"), By: n.who(x.By), Serial: x.Serial, Why: x.Why, Entry: x.Entry,
 	}

@@ -1,5 +1,7 @@
 package web
 
+import "lotbook/trace"
+
 // A lotsPage asks about a lot and answers who received it.
 type lotsPage struct {
 	Frame
@@ -46,12 +48,10 @@ type holdRow struct{ Reason, Notice, By, At string }
 
 type lotLink struct{ Title, URL string }
 
-// A gradeRow is one grade with its figures. PatientsAbove and MachinesAbove are
-// those of its treatments that count under a surer grade.
+// A gradeRow is one grade with its figures.
 type gradeRow struct {
-	Grade, Class, Meaning          string
-	Patients, Treatments, Machines int
-	PatientsAbove, MachinesAbove   int
+	trace.GradeCount
+	Class string
 }
 
 type exposureRow struct {
