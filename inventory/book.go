@@ -47,6 +47,7 @@ func Events() []func() Event {
 		func() Event { return new(Received) },
 		func() Event { return new(Refused) },
 		func() Event { return new(Lacking) },
+		func() Event { return new(Imported) },
 		func() Event { return new(Borrowed) },
 		func() Event { return new(Moved) },
 		func() Event { return new(Consumed) },
@@ -80,6 +81,8 @@ type Call struct {
 	Key string
 	// Happened is when it happened; zero means now.
 	Happened time.Time
+	// Also is recorded with the rest; it is no part of the command.
+	Also []Event
 	// CheckOnly says whether it could be recorded, and records nothing.
 	CheckOnly bool
 }
@@ -87,6 +90,14 @@ type Call struct {
 // future is how far ahead of the clock something may say that it happened:
 // the clocks of a tablet and a server differ.
 const future = 5 * time.Minute
+
+// checkTime says whether something can have happened at a time.
+func (b *Book) checkTime(at time.Time) error {
+	if at.After(b.now().Add(future)) {
+		return Invalid("at", "Give the time when it happened, with its time zone.", "%s lies in the future", at.Format(time.RFC3339))
+	}
+	return nil
+}
 
 // Record appends what decide returns, once per key. The command is whatever
 // decide works from: it is summed up so that a key used for another command is
@@ -98,8 +109,8 @@ func (b *Book) Record(ctx context.Context, call Call, command any, decide func(R
 	if !rowcode.Valid(call.Key) || len(call.Key) > 200 {
 		return Receipt{}, Invalid("key", "Use at most 200 printable bytes, such as a UUID.", "this can't be a key")
 	}
-	if call.Happened.After(b.now().Add(future)) {
-		return Receipt{}, Invalid("at", "Give the time when it happened, with its time zone.", "%s lies in the future", call.Happened.Format(time.RFC3339))
+	if err := b.checkTime(call.Happened); err != nil {
+		return Receipt{}, err
 	}
 	if call.CheckOnly {
 		return Receipt{}, b.store.View(ctx, func(r Reader) error {
@@ -126,7 +137,7 @@ func (b *Book) Record(ctx context.Context, call Call, command any, decide func(R
 			if err != nil {
 				return nil, err
 			}
-			return b.reg.Drafts(call.Happened, evs...)
+			return b.reg.Drafts(call.Happened, append(evs, call.Also...)...)
 		},
 	})
 }

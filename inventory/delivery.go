@@ -153,13 +153,14 @@ func receiptKey(e journal.Entry) []byte {
 	return rowcode.AppendNumber(rowcode.AppendTime(nil, e.Happened), e.Seq)
 }
 
-// labels are what a line's label is known by again: the SSCC of a logistic
-// unit, the GTIN and serial of a pack. No two labels have the same (GS1 General
-// Specifications, 2.2.1 and 3.5.2).
+// labels are what a line's label is known by again: the SSCC of a logistic unit
+// with the lot, since several lots may stand on one pallet; the GTIN and serial
+// of a pack. No two units have the same (GS1 General Specifications, 2.2.1 and
+// 3.5.2).
 func (v *Received) labels() []string {
 	var ls []string
 	if v.Unit != "" {
-		ls = append(ls, "00"+v.Unit)
+		ls = append(ls, "00"+v.Unit+" "+string(v.Product)+" "+v.Lot)
 	}
 	if v.Serial != "" {
 		pack := v.GTIN
@@ -175,8 +176,8 @@ func labelKey(label string, seq uint64) []byte {
 	return rowcode.AppendNumber(rowcode.AppendText(nil, label), seq)
 }
 
-// receivedWith returns the entry that first took in what has a label, 0 if none
-// that stands did.
+// receivedWith returns the first entry that stands and took in what has a label,
+// 0 if none did.
 func receivedWith(r Reader, label string) (seq uint64, err error) {
 	err = r.Scan(ixLabel, rowcode.AppendText(nil, label), nil, func(key, _ []byte) error {
 		k := rowcode.ReadKey(key)

@@ -210,7 +210,7 @@ func (b *Book) receive(ctx context.Context, call Call, lines []Received, once bo
 		return evs, EachLine(len(lines), func(i int) error {
 			v := lines[i]
 			evs[i] = &v
-			if err := b.receivable(r, call, &v); err != nil {
+			if err := b.receivable(r, call, &v, 0); err != nil {
 				return err
 			}
 			for _, l := range v.labels() {
@@ -220,14 +220,14 @@ func (b *Book) receive(ctx context.Context, call Call, lines []Received, once bo
 				labels[l] = i
 			}
 			if once {
-				return b.notReceived(r, &v)
+				return b.notReceived(r, &v, b.now().AddDate(0, 0, -repeatDays), b.now(), 0)
 			}
 			return nil
 		})
 	})
 }
 
-func (b *Book) receivable(r Reader, call Call, v *Received) error {
+func (b *Book) receivable(r Reader, call Call, v *Received, after uint64) error {
 	if v.To == "" {
 		return Invalid("to", "Say where the delivery was put.", "there is no location")
 	}
@@ -237,7 +237,7 @@ func (b *Book) receivable(r Reader, call Call, v *Received) error {
 	if v.Unit != "" && !ValidSSCC(v.Unit) {
 		return Invalid("logistic_unit", "Scan the label again: 18 digits behind (00), the last of which is a check digit.", "%q is no SSCC", v.Unit)
 	}
-	if err := notTwice(r, v); err != nil {
+	if err := notTwice(r, v, after); err != nil {
 		return err
 	}
 	_, pack, err := b.packOf(r, &v.Stock)
@@ -255,10 +255,15 @@ func (b *Book) receivable(r Reader, call Call, v *Received) error {
 	return err
 }
 
-// notReceived says whether the same was received before, in a Refusal.
-func (b *Book) notReceived(r Reader, v *Received) error {
+// notReceived says whether the same was received before, between two instants,
+// in a Refusal. Entries past after, unless it is 0, are of the same list and
+// don't count.
+func (b *Book) notReceived(r Reader, v *Received, from, to time.Time, after uint64) error {
 	return ScanLedger(r, v.lot(), func(m *Movement) error {
-		if m.Class != ClassReceived || m.Struck != 0 || m.Quantity != v.Quantity || m.Other != v.Supplier || m.Happened.Before(b.now().AddDate(0, 0, -repeatDays)) {
+		if m.Class != ClassReceived || m.Struck != 0 || m.Quantity != v.Quantity || m.Other != v.Supplier || m.Happened.Before(from) || m.Happened.After(to) {
+			return nil
+		}
+		if after != 0 && m.Entry > after {
 			return nil
 		}
 		e, err := r.Entry(m.Entry)

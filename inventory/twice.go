@@ -161,8 +161,8 @@ func pieces(s *Stock, holds int64) string {
 }
 
 // notTwice refuses a label that was received before, unless somebody says that
-// these are further pieces.
-func notTwice(r Reader, v *Received) error {
+// these are further pieces. Entries past after, unless it is 0, don't count.
+func notTwice(r Reader, v *Received, after uint64) error {
 	if v.Again {
 		return nil
 	}
@@ -171,7 +171,7 @@ func notTwice(r Reader, v *Received) error {
 		if err != nil {
 			return err
 		}
-		if seq != 0 {
+		if seq != 0 && (after == 0 || seq <= after) {
 			return Conflict("label_received_before", "Leave the line out; or, if these are truly further pieces, say again.", "this very label (%s) was received by entry %d", labelWords(v), seq)
 		}
 	}

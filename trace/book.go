@@ -26,13 +26,17 @@ func (b *Book) SetPatient(ctx context.Context, call inventory.Call, p PatientSet
 	})
 }
 
-// SetPrescription records a patient's prescription from now on.
-func (b *Book) SetPrescription(ctx context.Context, call inventory.Call, p PrescriptionSet) (inventory.Receipt, error) {
-	return b.Record(ctx, call, p, func(r inventory.Reader) ([]inventory.Event, error) {
-		if _, err := PatientByID(r, p.Patient); err != nil {
-			return nil, err
-		}
-		return []inventory.Event{&p}, b.checkPrescription(r, &p.Prescription)
+// SetPrescription records patients' prescriptions from now on, all or none.
+func (b *Book) SetPrescription(ctx context.Context, call inventory.Call, ps ...PrescriptionSet) (inventory.Receipt, error) {
+	return b.Record(ctx, call, ps, func(r inventory.Reader) ([]inventory.Event, error) {
+		evs := make([]inventory.Event, len(ps))
+		return evs, inventory.EachLine(len(ps), func(i int) error {
+			evs[i] = &ps[i]
+			if _, err := PatientByID(r, ps[i].Patient); err != nil {
+				return err
+			}
+			return b.checkPrescription(r, &ps[i].Prescription)
+		})
 	})
 }
 

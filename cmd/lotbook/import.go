@@ -1,28 +1,30 @@
 package main
 
 import (
-	"bytes"
 	"context"
 	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"fmt"
+	"io"
 	"os"
-	"slices"
+	"strings"
 
 	"lotbook/inventory"
 	"lotbook/inventory/account"
 	"lotbook/inventory/boltstore"
+	"lotbook/inventory/journal"
 	"lotbook/trace/intake"
 )
 
 // runImport takes a list in. Of a file with a bad row nothing is taken, unless
-// --partial says so. The same file again changes nothing: its sum is its key.
+// --partial says so. Rows that were taken from the same file, or from one that
+// it continues, are not taken again: an import that was cut off goes on.
 func runImport(ctx context.Context, e *env, args []string) (int, error) {
 	f := flags("import")
 	data := f.String("data", "", "")
 	partial := f.Bool("partial", false, "")
 	again := f.Bool("again", false, "")
+	progress := f.Bool("progress", false, "")
 	if err := parse(f, args); err != nil {
 		return exitUsage, err
 	}
@@ -30,143 +32,132 @@ func runImport(ctx context.Context, e *env, args []string) (int, error) {
 		return exitUsage, wrongUsage("it takes what to import and one file")
 	}
 	what, file := f.Arg(0), f.Arg(1)
-	raw, err := os.ReadFile(file)
+	take := imports[what]
+	if take == nil {
+		return exitUsage, wrongUsage("there is no list of %q: %s", what, listNames())
+	}
+	in, err := os.Open(file)
 	if err != nil {
 		return exitError, err
 	}
-	sum := sha256.Sum256(raw)
-	t, err := intake.Open(bytes.NewReader(raw), file)
-	if err != nil {
-		return problems(e, []error{err}), nil
+	defer in.Close()
+	t, err := intake.Open(in, file)
+	if p := (*intake.Problem)(nil); errors.As(err, &p) {
+		return (&findings{}).of(p).print(e), nil
+	} else if err != nil {
+		return exitError, err
 	}
 	h, err := openHouse(e, *data, boltstore.Options{})
 	if err != nil {
 		return exitError, err
 	}
 	defer h.store.Close()
-	call := inventory.Call{Actor: string(account.Console), Key: "import " + what + " " + hex.EncodeToString(sum[:])}
-	var in imported
-	switch what {
-	case "products":
-		in = take(t, *partial, intake.Products, bind(ctx, call, h.book.SetProducts))
-	case "patients":
-		in = take(t, *partial, intake.Patients, bind(ctx, call, h.book.Enrol))
-	case "schedule":
-		in = take(t, *partial, intake.Schedule, bind(ctx, call, h.book.Schedule))
-	case "receipts":
-		receive := h.book.ReceiveOnce
-		if *again {
-			receive = h.book.Receive
-		}
-		in = take(t, *partial, intake.Receipts, bind(ctx, call, receive))
-	default:
-		return exitUsage, wrongUsage("there is no list of %q: products, patients, schedule or receipts", what)
+	im := &importing{
+		house: h, t: t, list: what, partial: *partial, again: *again,
+		call: inventory.Call{Actor: string(account.Console)}, progress: newProgress(e, *progress), continues: map[journal.Hash]bool{},
 	}
-	if errors.Is(in.err, inventory.ErrKeyReused) {
-		return exitError, inventory.Conflict("taken_in_part", "Put the rows that were left out then into a file of their own.", "a part of %s was imported before", file)
+	if im.sum, err = sumOf(in); err != nil {
+		return exitError, err
 	}
-	if in.err != nil {
-		return exitError, in.err
+	if err := im.begin(ctx); err != nil {
+		return exitError, err
 	}
-	code := problems(e, in.problems)
-	h.notices(e, file, &in)
-	switch {
-	case in.replayed:
-		fmt.Fprintf(e.stdout, "%s was imported before: nothing changed\n", file)
-	case in.taken > 0:
-		fmt.Fprintf(e.stdout, "%d of %d rows of %s taken\n", in.taken, t.Len(), file)
-	default:
-		fmt.Fprintf(e.stdout, "nothing of %s taken\n", file)
+	err = take(ctx, im)
+	im.progress.end()
+	if err != nil {
+		return exitError, im.stopped(err)
 	}
+	code := im.findings.print(e)
+	im.report(e)
 	return code, nil
 }
 
-// problems prints what is wrong, each with what to do.
-func problems(e *env, list []error) int {
-	const most = 100
-	for i, err := range list {
-		if i == most {
-			fmt.Fprintf(e.stderr, "lotbook: import: and %d more\n", len(list)-most)
-			break
+// listNames names the lists that can be imported.
+func listNames() string {
+	var names []string
+	for _, f := range intake.Forms() {
+		names = append(names, f.Name)
+	}
+	return strings.Join(names[:len(names)-1], ", ") + " or " + names[len(names)-1]
+}
+
+func sumOf(in io.ReadSeeker) (journal.Hash, error) {
+	if _, err := in.Seek(0, io.SeekStart); err != nil {
+		return journal.Hash{}, err
+	}
+	sum := sha256.New()
+	_, err := io.Copy(sum, in)
+	return journal.Hash(sum.Sum(nil)), err
+}
+
+// report says how many rows were taken.
+func (im *importing) report(e *env) {
+	before := ""
+	if im.skipped > 0 {
+		before = fmt.Sprintf("; %d were taken before", im.skipped)
+	}
+	switch {
+	case im.taken > 0:
+		fmt.Fprintf(e.stdout, "%d of %d rows of %s taken%s\n", im.taken, im.t.Len(), im.t.File, before)
+	case im.skipped > 0 && im.findings.n == 0:
+		fmt.Fprintf(e.stdout, "%s was imported before: nothing changed\n", im.t.File)
+	default:
+		fmt.Fprintf(e.stdout, "nothing of %s taken%s\n", im.t.File, before)
+	}
+}
+
+// stopped says what is to be done when an import ended too early.
+func (im *importing) stopped(err error) error {
+	if im.taken == 0 {
+		return err
+	}
+	return fmt.Errorf("%d of %d rows of %s taken, then: %w; give the same command again, and it goes on from there", im.taken, im.t.Len(), im.t.File, err)
+}
+
+// findings are what is wrong with a file's rows and what there was to notice;
+// the first of them are kept.
+type findings struct {
+	n       int // of problems
+	lines   []string
+	noticed int
+}
+
+// mostSaid is how many problems, and how many notices, are printed.
+const mostSaid = 100
+
+func (f *findings) of(ps ...*intake.Problem) *findings {
+	for _, p := range ps {
+		if f.n++; f.n > mostSaid {
+			continue
 		}
-		fmt.Fprintf(e.stderr, "lotbook: import: %v\n", err)
-		if p, ok := err.(*intake.Problem); ok && p.Hint != "" {
-			fmt.Fprintf(e.stderr, "hint: %s\n", p.Hint)
+		f.lines = append(f.lines, "lotbook: import: "+p.Error())
+		if p.Hint != "" {
+			f.lines = append(f.lines, "hint: "+p.Hint)
 		}
 	}
-	if len(list) > 0 {
+	return f
+}
+
+// notice keeps what there was to notice about a row that was taken.
+func (f *findings) notice(file string, line int, message string) {
+	if f.noticed++; f.noticed <= mostSaid {
+		f.lines = append(f.lines, fmt.Sprintf("lotbook: import: %s, line %d, taken: %s", file, line, message))
+	}
+}
+
+// print prints them and returns the exit code.
+func (f *findings) print(e *env) int {
+	for _, l := range f.lines {
+		fmt.Fprintln(e.stderr, l)
+	}
+	if f.n > mostSaid {
+		fmt.Fprintf(e.stderr, "lotbook: import: and %d more\n", f.n-mostSaid)
+	}
+	if f.noticed > mostSaid {
+		fmt.Fprintf(e.stderr, "lotbook: import: and %d more to notice about rows taken\n", f.noticed-mostSaid)
+	}
+	if f.n > 0 {
 		return exitError
 	}
 	return exitOK
-}
-
-// notices prints what there was to notice about the rows taken.
-func (h *house) notices(e *env, file string, in *imported) {
-	for i, entry := range in.receipt.Entries {
-		ev, err := h.registry.Decode(entry)
-		if err != nil || in.replayed || i >= len(in.lines) {
-			return
-		}
-		if v, ok := ev.(*inventory.Received); ok {
-			for _, f := range v.Findings {
-				fmt.Fprintf(e.stderr, "lotbook: import: %s, line %d, taken: %s\n", file, in.lines[i], f.Message)
-			}
-		}
-	}
-}
-
-// imported is what became of a file.
-type imported struct {
-	taken    int
-	lines    []int // of the rows taken
-	receipt  inventory.Receipt
-	replayed bool
-	problems []error
-	err      error
-}
-
-func (in *imported) add(list []*intake.Problem) {
-	for _, p := range list {
-		in.problems = append(in.problems, p)
-	}
-}
-
-func bind[T any](ctx context.Context, call inventory.Call, write func(context.Context, inventory.Call, ...T) (inventory.Receipt, error)) func([]T, bool) (inventory.Receipt, error) {
-	return func(l []T, checkOnly bool) (inventory.Receipt, error) {
-		call := call
-		call.CheckOnly = checkOnly
-		return write(ctx, call, l...)
-	}
-}
-
-// take reads a list and hands it to the book, without the rows that are refused
-// if it may be taken in part. If it may not, and some rows can't be read, the
-// book is asked about the others all the same, so that every bad row is named
-// at once.
-func take[T any](t *intake.Table, partial bool, read func(*intake.Table) ([]T, []int, []*intake.Problem), write func([]T, bool) (inventory.Receipt, error)) (in imported) {
-	list, lines, bad := read(t)
-	in.add(bad)
-	checkOnly := len(bad) > 0 && !partial
-	for len(list) > 0 {
-		rec, err := write(list, checkOnly)
-		if err == nil {
-			if !checkOnly {
-				in.taken, in.lines, in.receipt, in.replayed = len(list), lines, rec, rec.Replayed
-			}
-			return in
-		}
-		refused := intake.Refused(t, lines, err)
-		if len(refused) == 0 {
-			in.err = err
-			return in
-		}
-		in.add(refused)
-		for _, p := range refused {
-			if i := slices.Index(lines, p.Line); i >= 0 {
-				list, lines = slices.Delete(list, i, i+1), slices.Delete(lines, i, i+1)
-			}
-		}
-		checkOnly = checkOnly || !partial
-	}
-	return in
 }

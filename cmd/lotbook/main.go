@@ -51,7 +51,7 @@ func commands() []command {
 		{"next", "next --data DIR [--location ID] [--product ID] [--xlsx FILE]", "which lots to take next, and what will expire before it is used", runNext},
 		{"serve", "serve --data DIR [--listen ADDR]", "the service: pages and API, on loopback unless told otherwise", runServe},
 		{"demo", "demo [--days N] [--stations N] [--shifts N] [--seed N] [--data DIR] [--until TIME] [--listen ADDR] [--no-serve]", "an invented unit to try things on", runDemo},
-		{"import", "import --data DIR [--partial] [--again] products|patients|schedule|receipts FILE", "a list as CSV or Excel; of a file with a bad row nothing is taken", runImport},
+		{"import", "import --data DIR [--partial] [--again] [--progress] products|patients|prescriptions|schedule|receipts|counts FILE", "a list as CSV or Excel; of a file with a bad row nothing is taken", runImport},
 		{"verify", "verify --data DIR [--head SEQ:HASH]", "checks every hash and every derived row", runVerify},
 		{"backup", "backup --data DIR FILE", "a whole copy, while no service has the book open", runBackup},
 		{"restore", "restore --data DIR FILE", "a checked copy back into a new folder", runRestore},

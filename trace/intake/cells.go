@@ -2,61 +2,23 @@ package intake
 
 import (
 	"fmt"
-	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"github.com/xuri/excelize/v2"
 
 	"lotbook/inventory"
 )
 
-// A reader takes a table's cells and gathers what is wrong with them.
+// A reader takes a row's cells and gathers what is wrong with them.
 type reader struct {
 	t        *Table
 	row      row
-	bad      bool
 	problems []*Problem
 }
 
-// each calls fn for the rows, one item each, and returns the items of the rows
-// without a problem, with the line that each came from.
-func each[T any](t *Table, columns []string, required []string, fn func(*reader) T) ([]T, []int, []*Problem) {
-	r := &reader{t: t}
-	for name := range t.header {
-		if !slices.Contains(columns, name) {
-			r.problems = append(r.problems, &Problem{File: t.File, Line: 1, Column: name, What: "there is no such column", Hint: "Use: " + strings.Join(columns, ", ") + "."})
-		}
-	}
-	for _, name := range required {
-		if _, ok := t.header[name]; !ok {
-			r.problems = append(r.problems, &Problem{File: t.File, Line: 1, Column: name, What: "the column is missing", Hint: "It must be there: " + strings.Join(required, ", ") + "."})
-		}
-	}
-	if len(r.problems) > 0 {
-		slices.SortFunc(r.problems, func(a, b *Problem) int { return strings.Compare(a.Column, b.Column) })
-		return nil, nil, r.problems
-	}
-	var list []T
-	var lines []int
-	for _, row := range t.rows {
-		r.row, r.bad = row, false
-		for _, name := range required {
-			if r.text(name) == "" {
-				r.fail(name, "Fill it in.", "it is empty")
-			}
-		}
-		item := fn(r)
-		if !r.bad {
-			list = append(list, item)
-			lines = append(lines, row.line)
-		}
-	}
-	return list, lines, r.problems
-}
-
 func (r *reader) fail(column, hint, format string, args ...any) {
-	r.bad = true
 	r.problems = append(r.problems, &Problem{r.t.File, r.row.line, column, fmt.Sprintf(format, args...), hint})
 }
 
@@ -128,6 +90,33 @@ func (r *reader) date(column string) inventory.Date {
 		r.fail(column, "Give dates as 2027-03-31.", "%v", err)
 	}
 	return d
+}
+
+// instant reads 2027-03-31T09:30:00Z, 2027-03-31 09:30 or 2027-03-31 in the
+// table's zone, or Excel's own; a day alone is its start. Empty is the zero time.
+func (r *reader) instant(column string) time.Time {
+	s := r.text(column)
+	if s == "" {
+		return time.Time{}
+	}
+	zone := r.t.Zone
+	if zone == nil {
+		zone = time.UTC
+	}
+	if i := r.t.header[column]; i < len(r.row.numeric) && r.row.numeric[i] {
+		if serial, err := strconv.ParseFloat(s, 64); err == nil {
+			if at, err := excelize.ExcelDateToTime(serial, false); err == nil {
+				return time.Date(at.Year(), at.Month(), at.Day(), at.Hour(), at.Minute(), at.Second(), 0, zone).UTC()
+			}
+		}
+	}
+	for _, layout := range []string{time.RFC3339Nano, "2006-01-02 15:04:05", "2006-01-02 15:04", time.DateOnly} {
+		if at, err := time.ParseInLocation(layout, s, zone); err == nil && at.Year() >= 1970 && at.Year() <= 2200 {
+			return at.UTC()
+		}
+	}
+	r.fail(column, "Give times as 2027-03-31 09:30, or as 2027-03-31T09:30:00Z.", "%q is no time", s)
+	return time.Time{}
 }
 
 // flag reads yes or no; empty is no.

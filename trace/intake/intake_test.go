@@ -51,7 +51,7 @@ func TestWorkbookMadeByLibreOffice(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	got, lines, bad := intake.Receipts(tab)
+	got, lines, bad := intake.Receipts.All(tab)
 	if len(bad) > 0 || len(got) != 2 || lines[1] != 3 {
 		t.Fatalf("%v, %d rows, lines %v", bad, len(got), lines)
 	}
@@ -83,7 +83,7 @@ func TestLotsThatBecameNumbers(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	got, _, bad := intake.Receipts(tab)
+	got, _, bad := intake.Receipts.All(tab)
 	if len(got) != 1 || got[0].Lot != "00123" || len(bad) != 1 || bad[0].Line != 2 || bad[0].Column != "lot" {
 		t.Errorf("%+v, %v", got, bad)
 	}
@@ -96,7 +96,7 @@ func TestEachBadCellIsNamed(t *testing.T) {
 		"\n"+
 		"C;;dialyzer;;;;24;\n"+
 		"D;Dialyzer;dialyzer;;;;;\n")
-	got, _, bad := intake.Products(tab)
+	got, _, bad := intake.Products.All(tab)
 	if len(got) != 1 || got[0].ID != "D" {
 		t.Errorf("taken: %+v", got)
 	}
@@ -119,11 +119,11 @@ func TestEachBadCellIsNamed(t *testing.T) {
 }
 
 func TestConcentrationsAndFactors(t *testing.T) {
-	ps, _, bad := intake.Products(open(t, "p.csv", "id,name,category,potassium_mmol_l,calcium_mmol_l,mix_system\nA,Acid,acid_concentrate,2.0,1.25,45X\nZ,Zero,acid_concentrate,0,0,45X\n"))
+	ps, _, bad := intake.Products.All(open(t, "p.csv", "id,name,category,potassium_mmol_l,calcium_mmol_l,mix_system\nA,Acid,acid_concentrate,2.0,1.25,45X\nZ,Zero,acid_concentrate,0,0,45X\n"))
 	if len(bad) > 0 || ps[0].Facts.Potassium != 2000 || ps[0].Facts.Calcium != 1250 || !ps[1].Facts.IonsKnown {
 		t.Errorf("%v %+v", bad, ps)
 	}
-	es, _, bad := intake.Patients(open(t, "e.csv", "id,name,access,minutes,blood_flow_ml_min,flow_factor,acid_concentrate\nP1,Invented One,fistula,240,400,\"1,8\",A\nP2,Invented Two,,,,,\nP3,Invented Three,shunt,240,400,1.8,A\n"))
+	es, _, bad := intake.Patients.All(open(t, "e.csv", "id,name,access,minutes,blood_flow_ml_min,flow_factor,acid_concentrate\nP1,Invented One,fistula,240,400,\"1,8\",A\nP2,Invented Two,,,,,\nP3,Invented Three,shunt,240,400,1.8,A\n"))
 	if len(es) != 2 || es[0].Prescription.Flow() != 720 || es[1].Prescription != nil {
 		t.Errorf("%+v", es)
 	}
@@ -152,7 +152,7 @@ func TestPacksOfOtherAgencies(t *testing.T) {
 	csv := "id,name,category,each_code,case_gtin,case_code,case_holds\n" +
 		"DLZ,Dialyzer,dialyzer,hibc:A99912345,,iccbba:A9999XYZ100T0944,24\n" +
 		"DLY,Dialyzer,dialyzer,+A99912345,,,\n"
-	ps, _, problems := intake.Products(open(t, "products.csv", csv))
+	ps, _, problems := intake.Products.All(open(t, "products.csv", csv))
 	want := []inventory.Pack{{Level: "each", Code: "hibc:A99912345", Holds: 1}, {Level: "case", Code: "iccbba:A9999XYZ100T0944", Holds: 24}}
 	if len(ps) != 1 || !reflect.DeepEqual(ps[0].Packs, want) {
 		t.Errorf("%+v", ps)

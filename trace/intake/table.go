@@ -1,23 +1,22 @@
 package intake
 
 import (
-	"bufio"
-	"bytes"
-	"encoding/csv"
 	"errors"
 	"fmt"
 	"io"
 	"strings"
+	"time"
 	"unicode/utf8"
-
-	"github.com/xuri/excelize/v2"
 )
 
-// Bounds of a file.
+// Bounds of a file: a sheet has no more rows than that (ECMA-376, 18.3.1.73).
 const (
-	MaxBytes = 64 << 20
-	MaxRows  = 50_000
+	MaxBytes = 1 << 30
+	MaxRows  = 1_048_575
 )
+
+// maxMemory bounds a file that can be read only once, and so is held whole.
+const maxMemory = 64 << 20
 
 // A Problem is why a row, or a file, can't be taken.
 type Problem struct {
@@ -42,12 +41,25 @@ func (p *Problem) Error() string {
 	return s + ": " + p.What
 }
 
-// A Table is a file's rows below its header.
+// A Table is a file's rows below its header. It holds none of them: they are
+// read anew each time that they are gone through.
 type Table struct {
-	File   string
+	File string
+	// Zone is what times without one are in; nil means UTC.
+	Zone *time.Location
+
 	header map[string]int
-	rows   []row
+	names  []string // of the header, by place
 	excel  bool
+	rows   int
+	start  func() (source, error)
+}
+
+// A source hands out the rows of a file, those of the header and empty ones
+// too, and io.EOF after the last. An error is a *Problem, or one of reading.
+type source interface {
+	next() (row, error)
+	io.Closer
 }
 
 type row struct {
@@ -58,143 +70,165 @@ type row struct {
 }
 
 // Len returns the number of rows.
-func (t *Table) Len() int { return len(t.rows) }
+func (t *Table) Len() int { return t.rows }
 
-// Open reads a whole file. Excel files are known by their content.
+// Open goes through a file once and says whether it can be read. Excel files are
+// known by their content. r is read again later if it is an io.ReaderAt that
+// knows its end, as a file is; anything else is held whole.
 func Open(r io.Reader, file string) (*Table, error) {
-	data, err := io.ReadAll(io.LimitReader(r, MaxBytes+1))
+	at, size, err := seekable(r, file)
 	if err != nil {
 		return nil, err
 	}
-	if len(data) > MaxBytes {
+	if size > MaxBytes {
 		return nil, &Problem{File: file, What: fmt.Sprintf("more than %d MB", MaxBytes>>20), Hint: "Split it."}
 	}
 	t := &Table{File: file}
-	if bytes.HasPrefix(data, []byte("PK\x03\x04")) {
-		err = t.readExcel(data)
+	var magic [4]byte
+	if n, _ := at.ReadAt(magic[:], 0); n == 4 && string(magic[:]) == "PK\x03\x04" {
+		t.excel = true
+		t.start = func() (source, error) { return openSheet(at, size, file) }
 	} else {
-		err = t.readCSV(data)
+		t.start = func() (source, error) { return openCSV(at, size, file) }
 	}
-	if err != nil {
-		return nil, err
+	for _, err := range t.all() {
+		if err != nil {
+			return nil, err
+		}
+		if t.rows++; t.rows > MaxRows {
+			return nil, &Problem{File: file, What: fmt.Sprintf("more than %d rows", MaxRows), Hint: "Split it."}
+		}
 	}
-	if len(t.rows) > MaxRows {
-		return nil, &Problem{File: file, What: fmt.Sprintf("more than %d rows", MaxRows), Hint: "Split it: each part is recorded whole or not at all."}
+	if t.header == nil {
+		return nil, &Problem{File: file, What: "it is empty", Hint: "The first row names the columns."}
 	}
 	return t, nil
 }
 
-func (t *Table) readCSV(data []byte) error {
-	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
-	if !utf8.Valid(data) {
-		return &Problem{File: t.File, What: "not text in UTF-8", Hint: "Save it as CSV UTF-8, or as an Excel workbook."}
-	}
-	r := csv.NewReader(bufio.NewReader(bytes.NewReader(data)))
-	r.FieldsPerRecord = -1
-	head, _, _ := bytes.Cut(data, []byte("\n"))
-	if bytes.Count(head, []byte(";")) > bytes.Count(head, []byte(",")) {
-		r.Comma = ';'
-	}
-	for {
-		cells, err := r.Read()
-		if errors.Is(err, io.EOF) {
-			break
-		}
-		if pe := (*csv.ParseError)(nil); errors.As(err, &pe) {
-			return &Problem{File: t.File, Line: pe.Line, What: pe.Err.Error(), Hint: "Put text that holds quotes or separators into double quotes."}
-		} else if err != nil {
-			return err
-		}
-		line, _ := r.FieldPos(0)
-		if err := t.add(line, cells); err != nil {
-			return err
+// seekable returns something that can be read again.
+func seekable(r io.Reader, file string) (io.ReaderAt, int64, error) {
+	if at, ok := r.(interface {
+		io.ReaderAt
+		io.Seeker
+	}); ok {
+		if size, err := at.Seek(0, io.SeekEnd); err == nil {
+			return at, size, nil
 		}
 	}
-	return t.needHeader()
-}
-
-func (t *Table) readExcel(data []byte) error {
-	t.excel = true
-	f, err := excelize.OpenReader(bytes.NewReader(data), excelize.Options{RawCellValue: true, UnzipSizeLimit: 512 << 20})
+	data, err := io.ReadAll(io.LimitReader(r, maxMemory+1))
 	if err != nil {
-		return &Problem{File: t.File, What: "not an Excel workbook that can be read: " + err.Error(), Hint: "Save it again as .xlsx or as CSV UTF-8."}
+		return nil, 0, err
 	}
-	defer f.Close()
-	rows, err := f.Rows(f.GetSheetName(0))
-	if err != nil {
-		return &Problem{File: t.File, What: err.Error(), Hint: "Put the list on the first sheet."}
+	if len(data) > maxMemory {
+		return nil, 0, &Problem{File: file, What: fmt.Sprintf("more than %d MB, and no file that can be read again", maxMemory>>20), Hint: "Save it as a file, or split it."}
 	}
-	defer rows.Close()
-	for line := 1; rows.Next(); line++ {
-		cells, err := rows.Columns()
-		if err != nil {
-			return &Problem{File: t.File, Line: line, What: err.Error(), Hint: "Save it again as .xlsx or as CSV UTF-8."}
-		}
-		n := len(t.rows)
-		if err := t.add(line, cells); err != nil {
-			return err
-		}
-		if len(t.rows) > n {
-			t.rows[n].numeric = numericCells(f, line, len(cells))
-		}
-		if line > MaxRows+1 {
-			break
-		}
-	}
-	if err := rows.Error(); err != nil {
-		return &Problem{File: t.File, What: err.Error(), Hint: "Save it again as .xlsx or as CSV UTF-8."}
-	}
-	return t.needHeader()
+	s := strings.NewReader(string(data))
+	return s, s.Size(), nil
 }
 
-// numericCells reports which cells of a row hold numbers.
-func numericCells(f *excelize.File, line, n int) []bool {
-	list := make([]bool, n)
-	for i := range list {
-		name, err := excelize.CoordinatesToCellName(i+1, line)
+// all goes through the rows below the header; a row's slices are valid until the
+// next. The first time it takes the header.
+func (t *Table) all() func(yield func(row, error) bool) {
+	return func(yield func(row, error) bool) {
+		s, err := t.start()
 		if err != nil {
-			continue
+			yield(row{}, err)
+			return
 		}
-		kind, err := f.GetCellType(f.GetSheetName(0), name)
-		list[i] = err == nil && (kind == excelize.CellTypeNumber || kind == excelize.CellTypeUnset || kind == excelize.CellTypeDate)
-	}
-	return list
-}
-
-// add takes a row: the first that is not empty is the header.
-func (t *Table) add(line int, cells []string) error {
-	empty := true
-	for i := range cells {
-		cells[i] = strings.TrimSpace(cells[i])
-		empty = empty && cells[i] == ""
-	}
-	switch {
-	case empty:
-	case t.header == nil:
-		t.header = map[string]int{}
-		for i, name := range cells {
-			name = columnName(name)
-			if name == "" {
+		defer s.Close()
+		headed := false
+		for {
+			r, err := s.next()
+			if errors.Is(err, io.EOF) {
+				return
+			}
+			if err == nil {
+				err = t.clean(&r)
+			}
+			if err != nil {
+				yield(row{}, err)
+				return
+			}
+			if r.cells == nil {
 				continue
 			}
-			if _, dup := t.header[name]; dup {
-				return &Problem{File: t.File, Line: line, Column: name, What: "two columns have this name", Hint: "Name each column once."}
+			if !headed {
+				headed = true
+				if t.header == nil {
+					if err := t.setHeader(r); err != nil {
+						yield(row{}, err)
+						return
+					}
+				}
+				continue
 			}
-			t.header[name] = i
+			if !yield(r, nil) {
+				return
+			}
 		}
-	default:
-		t.rows = append(t.rows, row{line: line, cells: cells})
+	}
+}
+
+// clean trims a row's cells; an empty row has none.
+func (t *Table) clean(r *row) error {
+	empty := true
+	for i, c := range r.cells {
+		if !utf8.ValidString(c) {
+			return &Problem{File: t.File, Line: r.line, Column: t.columnAt(i), What: "not text in UTF-8", Hint: "Save it as CSV UTF-8, or as an Excel workbook."}
+		}
+		c = strings.TrimSpace(c)
+		if !t.excel {
+			c = unguard(c)
+		}
+		r.cells[i] = c
+		empty = empty && c == ""
+	}
+	if empty {
+		r.cells = nil
+	}
+	return nil
+}
+
+func (t *Table) columnAt(i int) string {
+	if i < len(t.names) {
+		return t.names[i]
+	}
+	return ""
+}
+
+// guarded are what the lists that lotbook writes have an apostrophe before, so
+// that no spreadsheet takes a text for a formula: see the report's CSV writer.
+var guarded = [...]string{"=", "+", "-", "@", "＝", "＋", "－", "＠", "'"}
+
+// unguard takes that apostrophe away.
+func unguard(s string) string {
+	if rest, ok := strings.CutPrefix(s, "'"); ok {
+		for _, g := range guarded {
+			if strings.HasPrefix(rest, g) {
+				return rest
+			}
+		}
+	}
+	return s
+}
+
+// setHeader takes the names of the columns.
+func (t *Table) setHeader(r row) error {
+	t.header = map[string]int{}
+	for i, name := range r.cells {
+		name = columnName(name)
+		t.names = append(t.names, name)
+		if name == "" {
+			continue
+		}
+		if _, dup := t.header[name]; dup {
+			return &Problem{File: t.File, Line: r.line, Column: name, What: "two columns have this name", Hint: "Name each column once."}
+		}
+		t.header[name] = i
 	}
 	return nil
 }
 
 func columnName(s string) string {
 	return strings.ReplaceAll(strings.ToLower(strings.TrimSpace(s)), " ", "_")
-}
-
-func (t *Table) needHeader() error {
-	if t.header == nil {
-		return &Problem{File: t.File, What: "it is empty", Hint: "The first row names the columns."}
-	}
-	return nil
 }
