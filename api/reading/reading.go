@@ -232,7 +232,10 @@ func (r *Reading) fill(g Given) {
 
 // labels joins codes and parts those that say something about a pack from the
 // rest: plain text and what could not be read. A label that stands there twice,
-// as in a picture of two packs of one lot, counts once.
+// as in a picture of two packs of one lot, counts once. A code of the product
+// alone, beside one of the same product with more, is the other code of that
+// label: many carry a linear symbol for the till beside one with the lot. Common
+// practice, no source.
 func labels(codes []scanner.Code) (packs, rest []scanner.Code) {
 	for _, c := range scanner.Join(codes) {
 		if c.Error != nil || c.Carrier == scanner.CarrierPlain || len(c.Elements)+len(c.Candidates) == 0 {
@@ -243,7 +246,15 @@ func labels(codes []scanner.Code) (packs, rest []scanner.Code) {
 			packs = append(packs, c)
 		}
 	}
+	packs = slices.DeleteFunc(slices.Clone(packs), func(c scanner.Code) bool {
+		return productAlone(c) && slices.ContainsFunc(packs, func(p scanner.Code) bool { return p.GTIN == c.GTIN && !productAlone(p) })
+	})
 	return packs, rest
+}
+
+// productAlone reports whether a code names a GTIN and nothing else.
+func productAlone(c scanner.Code) bool {
+	return c.GTIN != "" && len(c.Candidates) == 0 && len(c.Elements) == 1
 }
 
 func sameLabel(a, b scanner.Code) bool {

@@ -235,3 +235,26 @@ func TestQuestionsComeBack(t *testing.T) {
 		t.Errorf("%d uses", n)
 	}
 }
+
+// The other code of a pack may say its product again: a linear symbol for the
+// till stands beside one with the lot on many labels.
+func TestOtherCodeSaysAll(t *testing.T) {
+	s := newSite(t)
+	c := newClient(t, s, "nurse")
+	s.ok(s.Open(ctx, by("nurse"), trace.Opening{Patient: "P1", Station: "S1"}))
+	path := "/setup/" + string(s.treatment().ID)
+	a := c.post(path, url.Values{"action": {"scan"}, "text": {gtinSaline[1:]}}) // as EAN-13
+	to, err := url.Parse(a.header.Get("Location"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	c.says("the till's code", c.get(to.String()), http.StatusOK, "Which lot?", "Saline 0.9% 1 L")
+	form := to.Query()
+	form.Set("action", "scan")
+	form.Set("text", "]d201"+gtinSaline+"10S-100")
+	page := c.get(c.post(path, form).header.Get("Location"))
+	c.says("the other code", page, http.StatusOK, "Taken as saline", "S-100")
+	if u := s.treatment().Uses; len(u) != 1 || strings.Contains(page.body, "Which lot?") {
+		t.Errorf("%d uses, and a question is left", len(u))
+	}
+}
