@@ -161,8 +161,7 @@ func balanceBefore(r Reader, loc LocationID, l Lot, before moment) (int64, error
 	if err != nil || b.latest.before(before) {
 		return b.quantity, err
 	}
-	b, err = walkBack(r, loc, l, before)
-	return b.quantity, err
+	return quantityBefore(r, loc, l, before)
 }
 
 // A Balance is how many pieces of a lot the book says are at a location. It

@@ -112,26 +112,26 @@ func (x *Expectation) concentrate(r *Rules, by NeedBy, p *Prescription, minutes 
 		x.term("dialysate flow", fmt.Sprintf("%d mL/min", flow), fmt.Sprintf("blood flow %d mL/min × %s", p.BloodFlow, thousandths(p.FlowFactor)))
 	}
 	run := Dialysate(flow, minutes)
-	x.term("dialysate", litres(run*1000), fmt.Sprintf("%d mL/min × %d min", flow, minutes))
+	x.term("dialysate", Litres(run*1000), fmt.Sprintf("%d mL/min × %d min", flow, minutes))
 	prime := Dialysate(r.PrimeFlow, r.PrimeMinutes)
 	if prime != 0 {
-		x.term("priming", litres(prime*1000), fmt.Sprintf("%d mL/min × %d min, the unit's rule", r.PrimeFlow, r.PrimeMinutes))
+		x.term("priming", Litres(prime*1000), fmt.Sprintf("%d mL/min × %d min, the unit's rule", r.PrimeFlow, r.PrimeMinutes))
 	}
 	total := mixParts[mix].total
 	if by == NeedAcid {
 		x.Volume, _ = mix.AcidVolume(run + prime)
-		x.term("acid concentrate", litres(x.Volume), fmt.Sprintf("(%s + %s) / %s total parts of %s", litres(run*1000), litres(prime*1000), thousandths(total), mix))
+		x.term("acid concentrate", Litres(x.Volume), fmt.Sprintf("(%s + %s) / %s total parts of %s", Litres(run*1000), Litres(prime*1000), thousandths(total), mix))
 	} else {
 		parts := r.BicarbonateParts
 		if parts == 0 {
 			parts = mixParts[mix].bicarbonate
 		}
 		x.Volume, _ = mix.BicarbonateVolume(run+prime, parts)
-		x.term("bicarbonate", litres(x.Volume), fmt.Sprintf("(%s + %s) × %s / %s total parts of %s", litres(run*1000), litres(prime*1000), thousandths(parts), thousandths(total), mix))
+		x.term("bicarbonate", Litres(x.Volume), fmt.Sprintf("(%s + %s) × %s / %s total parts of %s", Litres(run*1000), Litres(prime*1000), thousandths(parts), thousandths(total), mix))
 	}
 	if r.Residual != 0 && by == NeedAcid {
 		x.Volume += r.Residual * 1000
-		x.term("residual", litres(r.Residual*1000), "stays in the container, the unit's rule")
+		x.term("residual", Litres(r.Residual*1000), "stays in the container, the unit's rule")
 	}
 	x.containers(f, "content")
 }
@@ -146,7 +146,7 @@ func (x *Expectation) heparin(h *HeparinDose, minutes int64, f Facts) {
 		return
 	}
 	x.Volume = ceilDivide(units*1000, f.UnitsPerML)
-	x.term("volume", litres(x.Volume), fmt.Sprintf("%d units / %d units per mL", units, f.UnitsPerML))
+	x.term("volume", Litres(x.Volume), fmt.Sprintf("%d units / %d units per mL", units, f.UnitsPerML))
 	x.containers(f, "content")
 }
 
@@ -158,10 +158,10 @@ func (x *Expectation) containers(f Facts, what string) {
 		x.term("pieces", "1", "the fill volume is not known, so one container is assumed")
 	case f.Shared:
 		x.Shared = true
-		x.term("pieces", "shared", fmt.Sprintf("a piece of %s serves several treatments; volumes are added up", litres(f.FillVolume*1000)))
+		x.term("pieces", "shared", fmt.Sprintf("a piece of %s serves several treatments; volumes are added up", Litres(f.FillVolume*1000)))
 	default:
 		x.Pieces = ceilDivide(x.Volume, f.FillVolume*1000)
-		x.term("pieces", fmt.Sprint(x.Pieces), fmt.Sprintf("%s / %s %s, rounded up: the rest is thrown away", litres(x.Volume), litres(f.FillVolume*1000), what))
+		x.term("pieces", fmt.Sprint(x.Pieces), fmt.Sprintf("%s / %s %s, rounded up: the rest is thrown away", Litres(x.Volume), Litres(f.FillVolume*1000), what))
 	}
 }
 
@@ -174,8 +174,8 @@ func SharedPieces(volume, fillVolumeML int64) int64 {
 	return ceilDivide(volume, fillVolumeML*1000)
 }
 
-// litres writes microlitres as litres to three decimals, or as mL below 0.1 L.
-func litres(ul int64) string {
+// Litres writes microlitres as litres to three decimals, or as mL below 0.1 L.
+func Litres(ul int64) string {
 	if ul < 100_000 && ul > -100_000 {
 		return fmt.Sprintf("%.1f mL", float64(ul)/1000)
 	}

@@ -168,7 +168,10 @@ func putPlace(w Writer, loc LocationID, m *Movement, delta int64) error {
 	v.Uint(uint64(m.Class))
 	v.Int(delta)
 	v.Uint(m.Struck)
-	return w.Put(ixPlace, placeKey(loc, m), v.Bytes())
+	if err := w.Put(ixPlace, placeKey(loc, m), v.Bytes()); err != nil {
+		return err
+	}
+	return carry(w, loc, m)
 }
 
 func decodePlace(key, row []byte) (PlaceMovement, error) {

@@ -25,7 +25,7 @@ var (
 	lots   = []inventory.Lot{{"DLZ", "D1"}, {"DLZ", "D2"}, {"DLZ", ""}, {"NDL", "N1"}, {"NDL", "D1"}}
 )
 
-// A happening is one thing that happened, at its own minute.
+// A happening is one thing that happened, at its own time.
 type happening struct {
 	what     string
 	at       time.Time
@@ -70,13 +70,14 @@ func happenings(t *rapid.T) []happening {
 		inventory.HowReturned, inventory.HowDestroyed, inventory.HowLent, "count", "count", "correct",
 	}
 	n := rapid.IntRange(1, 25).Draw(t, "n")
+	apart := rapid.SampledFrom([]time.Duration{time.Minute, 50 * time.Hour}).Draw(t, "apart")
 	hs := make([]happening, n)
 	struck := map[int]bool{}
 	for i := range hs {
 		l := rapid.SampledFrom(lots).Draw(t, "lot")
 		from := rapid.IntRange(0, len(places)-1).Draw(t, "from")
 		h := happening{
-			what: rapid.SampledFrom(whats).Draw(t, "what"), at: inventorytest.Start().Add(time.Duration(i) * time.Minute),
+			what: rapid.SampledFrom(whats).Draw(t, "what"), at: inventorytest.Start().Add(time.Duration(i) * apart),
 			stock: inventory.Stock{Product: l.Product, Lot: l.Number, Quantity: rapid.Int64Range(1, 9).Draw(t, "quantity")},
 			from:  places[from], to: places[(from+rapid.IntRange(1, len(places)-1).Draw(t, "to"))%len(places)],
 		}
@@ -107,7 +108,7 @@ func happenings(t *rapid.T) []happening {
 // newBook makes a book of the small world. Its clock stands after all that can
 // happen.
 func newBook(t *rapid.T, s inventory.Store) *inventory.Book {
-	now := func() time.Time { return inventorytest.Start().Add(24 * time.Hour) }
+	now := func() time.Time { return inventorytest.Start().Add(90 * 24 * time.Hour) }
 	b := inventory.NewBook(s, inventory.NewRegistry(inventory.Events()), now)
 	ctx, call := context.Background(), inventory.Call{Actor: "user-1"}
 	_, err := b.SetProducts(ctx, call,
@@ -180,6 +181,9 @@ func conclude(t *rapid.T, b *inventory.Book) outcome {
 			}
 			out.Mass[l], out.Diffs[l] = tally.Mass, tally.Diffs
 		}
+		if err := standings(t, r); err != nil {
+			return err
+		}
 		for _, p := range places {
 			there, err := inventory.OnHand(r, p, "")
 			if err != nil {
@@ -199,6 +203,40 @@ func conclude(t *rapid.T, b *inventory.Book) outcome {
 		t.Fatal(err)
 	}
 	return out
+}
+
+// standings holds what the book says of times past to a walk over all that
+// happened before.
+func standings(t *rapid.T, r inventory.Reader) error {
+	for at := inventorytest.Start(); at.Before(inventorytest.Start().Add(60 * 24 * time.Hour)); at = at.Add(67 * time.Hour) {
+		for _, p := range places {
+			for _, id := range []inventory.ProductID{"DLZ", "NDL"} {
+				want := map[inventory.Lot]int64{}
+				err := inventory.ScanPlace(r, p, id, time.Time{}.AddDate(1900, 0, 0), at, func(m *inventory.PlaceMovement) error {
+					switch {
+					case m.Struck != 0:
+					case m.Class == inventory.ClassCounted:
+						want[m.Lot] = m.Counted
+					default:
+						want[m.Lot] += m.Delta
+					}
+					return nil
+				})
+				if err != nil {
+					return err
+				}
+				maps.DeleteFunc(want, func(_ inventory.Lot, n int64) bool { return n == 0 })
+				got, err := inventory.StoodAt(r, p, id, at)
+				if err != nil {
+					return err
+				}
+				if !maps.Equal(got, want) {
+					t.Errorf("before %s %s had %v of %s, and the book says %v", at, p, want, id, got)
+				}
+			}
+		}
+	}
+	return nil
 }
 
 // recordAll records happenings in an order.
@@ -239,7 +277,7 @@ func drawOrder(t *rapid.T, hs []happening) []int {
 // TestOrderOfRecording: whatever happens, and in whatever order it is written
 // down, the book says the same in the end, and agrees with itself.
 func TestOrderOfRecording(t *testing.T) {
-	clock := func() time.Time { return inventorytest.Start().Add(24 * time.Hour) }
+	clock := func() time.Time { return inventorytest.Start().Add(90 * 24 * time.Hour) }
 	rapid.Check(t, func(t *rapid.T) {
 		hs := happenings(t)
 		inOrder := make([]int, len(hs))

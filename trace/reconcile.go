@@ -1,320 +1,232 @@
 package trace
 
 import (
-	"cmp"
 	"context"
-	"maps"
-	"slices"
 	"time"
 
 	"lotbook/inventory"
 )
 
+// A Span asks for a reconciliation: of one shift, or of all shifts from one to
+// another.
+type Span struct {
+	From inventory.Shift
+	// To is the last shift, the zero Shift for From alone.
+	To inventory.Shift
+	// Product and Location leave out all others; empty for all.
+	Product  inventory.ProductID
+	Location inventory.LocationID
+}
+
+// longestSpan is how many days a Span may have: what is longer is asked for in
+// parts, as [Book.EachShift] does.
+const longestSpan = 100
+
+// holds reports whether a shift lies in the span.
+func (s *Span) holds(x inventory.Shift) bool { return !earlier(x, s.From) && !earlier(s.To, x) }
+
+func earlier(a, b inventory.Shift) bool {
+	return a.Date < b.Date || (a.Date == b.Date && a.Number < b.Number)
+}
+
 // Reconcile compares a shift's counts, records and rules.
 func (b *Book) Reconcile(ctx context.Context, s inventory.Shift) (*Reconciliation, error) {
-	rec := &Reconciliation{Shift: s, At: b.Now(), Lines: []Line{}}
+	return b.ReconcileSpan(ctx, Span{From: s})
+}
+
+// ReconcileSpan compares the counts, records and rules of one shift or several.
+// It costs what happened in the span and in the week before it, not what the
+// journal holds.
+func (b *Book) ReconcileSpan(ctx context.Context, s Span) (*Reconciliation, error) {
+	if s.To == (inventory.Shift{}) {
+		s.To = s.From
+	}
+	var rec *Reconciliation
 	err := b.View(ctx, func(r inventory.Reader) error {
-		rec.AsOf = r.Head()
-		u, err := b.Unit(r)
-		if err != nil {
-			return err
-		}
-		if rec.From, rec.To, err = u.Window(s); err != nil {
-			return err
-		}
-		locs, err := inventory.Locations(r)
-		if err != nil {
-			return err
-		}
-		for _, loc := range locs {
-			p, err := b.placeShift(r, u, loc.ID, rec)
-			if err != nil {
-				return err
-			}
-			rec.Treatments += p.treatments
-			rec.Lines = append(rec.Lines, p.result()...)
-		}
-		return nil
+		var err error
+		rec, err = b.reconcile(r, s)
+		return err
 	})
 	return rec, err
 }
 
-// A placeShift is one location during one shift.
-type placeShift struct {
-	loc              inventory.LocationID
-	opening, closing *inventory.Count // the last ones
-	// tagged are the shift's own counts, decoded; complete tells that one of
-	// them covered the whole place.
-	tagged     map[uint64]*inventory.Counted
-	complete   bool
-	base       *inventory.Count // the last complete count at or before the start
-	from, to   time.Time
-	lines      map[inventory.ProductID]*Line
-	shared     map[inventory.ProductID]int64 // volumes, µL
-	treatments int
-	seen       map[uint64]bool // entries of uses in those treatments
+func (b *Book) reconcile(r inventory.Reader, s Span) (*Reconciliation, error) {
+	rec := &Reconciliation{Shift: s.From, Until: s.To, AsOf: r.Head(), At: b.Now(), Lines: []Line{}}
+	u, err := b.Unit(r)
+	if err != nil {
+		return nil, err
+	}
+	if rec.From, _, err = u.Window(s.From); err != nil {
+		return nil, err
+	}
+	if _, rec.To, err = u.Window(s.To); err != nil {
+		return nil, err
+	}
+	if err := b.checkSpan(r, &s, rec); err != nil {
+		return nil, err
+	}
+	x := &comparison{span: s, rec: rec, uses: map[uint64]*placeSpan{}, treatments: map[TreatmentID]*placeSpan{}, ids: map[inventory.ProductID]inventory.ProductID{}}
+	if err := b.places(r, x); err != nil {
+		return nil, err
+	}
+	if err := b.expectations(r, x); err != nil {
+		return nil, err
+	}
+	for _, p := range x.places {
+		if err := b.movements(r, p); err != nil {
+			return nil, err
+		}
+		rec.Treatments += p.treatments
+	}
+	for _, p := range x.places {
+		for _, l := range p.lines {
+			l.finish()
+		}
+	}
+	for _, p := range x.places {
+		p.miscounts()
+	}
+	x.carriedOver()
+	for _, p := range x.places {
+		rec.Lines = append(rec.Lines, p.result()...)
+	}
+	rec.Products = totals(rec.Lines)
+	return rec, nil
 }
 
-func (b *Book) placeShift(r inventory.Reader, u *inventory.Unit, loc inventory.LocationID, rec *Reconciliation) (*placeShift, error) {
-	p := &placeShift{
-		loc: loc, from: rec.From, to: rec.To,
-		lines: map[inventory.ProductID]*Line{}, shared: map[inventory.ProductID]int64{}, seen: map[uint64]bool{}, tagged: map[uint64]*inventory.Counted{},
+// checkSpan says whether a span can be asked for, in a Refusal if not.
+func (b *Book) checkSpan(r inventory.Reader, s *Span, rec *Reconciliation) error {
+	if earlier(s.To, s.From) {
+		return inventory.Invalid("to", "Give the first shift first.", "%s is before %s", s.To, s.From)
 	}
-	if err := b.counts(r, p, rec); err != nil {
-		return nil, err
+	if rec.To.Sub(rec.From) > (longestSpan+1)*24*time.Hour {
+		return inventory.Invalid("to", "Ask for at most 100 days at a time.", "from %s to %s is too long", s.From, s.To)
 	}
-	if err := b.expectations(r, p); err != nil {
-		return nil, err
-	}
-	if err := b.movements(r, u, p); err != nil {
-		return nil, err
-	}
-	return p, nil
-}
-
-// near is how far from a shift's start a count may lie and still be its
-// opening count.
-const near = 3 * time.Hour
-
-// counts finds the counts that open and close the shift at the place. Several
-// counts may close it together: a recount, or each half of a cart.
-func (b *Book) counts(r inventory.Reader, p *placeShift, rec *Reconciliation) error {
-	err := inventory.ScanCountsBack(r, p.loc, rec.To.Add(near), func(c *inventory.Count) error {
-		if c.At.Before(rec.From.Add(-near)) {
-			return inventory.ErrStop
+	if s.Location != "" {
+		if _, err := inventory.LocationByID(r, s.Location); err != nil {
+			return err
 		}
-		if c.Shift == nil || *c.Shift != rec.Shift {
-			return nil
-		}
-		if p.closing == nil {
-			p.closing, p.to = c, c.At
-		}
-		p.complete = p.complete || c.Complete
-		ev, err := b.event(r, c.Entry)
+	}
+	if s.Product != "" && !s.Product.Provisional() {
+		p, err := b.Product(r, s.Product)
 		if err != nil {
 			return err
 		}
-		p.tagged[c.Entry] = ev.(*inventory.Counted)
-		return nil
-	})
+		if p == nil {
+			return inventory.NotFound("product", string(s.Product), "Choose a product of the catalogue.")
+		}
+	}
+	return nil
+}
+
+// A comparison is a reconciliation while it is being worked out.
+type comparison struct {
+	span   Span
+	rec    *Reconciliation
+	places []*placeSpan
+	// uses are the entries of uses in the treatments compared, and
+	// treatments those treatments, each with the place that it belongs to.
+	uses       map[uint64]*placeSpan
+	treatments map[TreatmentID]*placeSpan
+	// ids are the catalogue's ids of products that were scanned before they
+	// were in it.
+	ids map[inventory.ProductID]inventory.ProductID
+}
+
+// catalogued returns the id that a product has in the catalogue by now, its own
+// if it has none there.
+func (x *comparison) catalogued(id inventory.ProductID) inventory.ProductID {
+	if known, ok := x.ids[id]; ok {
+		return known
+	}
+	return id
+}
+
+// catalogue finds the catalogue's ids of products that have provisional ones.
+func (b *Book) catalogue(r inventory.Reader, x *comparison, ids []inventory.ProductID) error {
+	for _, id := range ids {
+		if !id.Provisional() || x.ids[id] != "" {
+			continue
+		}
+		var q *inventory.Product
+		var err error
+		if gtin, ok := id.ProvisionalGTIN(); ok {
+			q, _, err = b.ProductByGTIN(r, gtin)
+		} else {
+			q, _, err = b.ProductByCode(r, id)
+		}
+		if err != nil {
+			return err
+		}
+		if x.ids[id] = id; q != nil {
+			x.ids[id] = q.ID
+		}
+	}
+	return nil
+}
+
+// places finds the places and the counts that open and close the span there.
+func (b *Book) places(r inventory.Reader, x *comparison) error {
+	locs, err := inventory.Locations(r)
 	if err != nil {
 		return err
 	}
-	before := rec.From.Add(near)
-	if p.closing != nil && p.closing.At.Before(before) {
-		before = p.closing.At
+	for _, loc := range locs {
+		p := &placeSpan{
+			of: x, loc: loc.ID, from: x.rec.From, to: x.rec.To,
+			lines: map[inventory.ProductID]*Line{}, shared: map[inventory.ProductID]sharedVolume{}, inside: map[uint64]*inventory.Counted{},
+		}
+		if err := b.counts(r, p); err != nil {
+			return err
+		}
+		if p.ids, err = inventory.ProductsAt(r, p.loc); err != nil {
+			return err
+		}
+		if err := b.catalogue(r, x, p.ids); err != nil {
+			return err
+		}
+		x.places = append(x.places, p)
 	}
-	return inventory.ScanCountsBack(r, p.loc, before, func(c *inventory.Count) error {
-		if p.opening == nil && c.At.After(rec.From.Add(-near)) && (c.Shift == nil || *c.Shift != rec.Shift) && c.Complete {
-			p.opening, p.from = c, c.At
-		}
-		if c.Complete && !c.At.After(p.from) {
-			p.base = c
-			return inventory.ErrStop
-		}
-		return nil
-	})
+	return nil
 }
 
-func (p *placeShift) line(id inventory.ProductID) *Line {
-	l := p.lines[id]
-	if l == nil {
-		l = &Line{Product: id, Location: p.loc, From: p.from, To: p.to, OpeningCounted: p.opening != nil}
-		p.lines[id] = l
+// expectations adds what the treatments should have used and what their records
+// say about the difference.
+func (b *Book) expectations(r inventory.Reader, x *comparison) error {
+	at := map[inventory.LocationID]*placeSpan{}
+	from, to := x.rec.From, x.rec.To
+	for _, p := range x.places {
+		at[p.loc] = p
+		if p.from.Before(from) {
+			from = p.from
+		}
+		if p.to.After(to) {
+			to = p.to
+		}
 	}
-	return l
-}
-
-// expectations adds what the place's treatments should have used and what
-// their records say about the difference.
-func (b *Book) expectations(r inventory.Reader, p *placeShift) error {
-	return ScanStarts(r, p.from, p.to, func(t *Treatment) error {
-		if t.Location != p.loc || t.Struck != 0 || t.NotDone {
+	var theirs []*Treatment
+	err := ScanStarts(r, from, to, func(t *Treatment) error {
+		p := at[t.Location]
+		if p == nil || t.Struck != 0 || t.NotDone || t.Start.Before(p.from) || !t.Start.Before(p.to) {
 			return nil
 		}
 		p.treatments++
+		x.treatments[t.ID] = p
 		for i := range t.Uses {
-			p.seen[t.Uses[i].Entry] = true
+			x.uses[t.Uses[i].Entry] = p
 		}
-		xs, err := b.Expected(r, t)
-		if err != nil {
-			return err
-		}
-		for i := range xs {
-			p.expect(&xs[i], t)
-		}
-		return nil
-	})
-}
-
-func (p *placeShift) expect(x *inventory.Expectation, t *Treatment) {
-	if x.Product == "" {
-		return
-	}
-	l := p.line(x.Product)
-	if x.Shared {
-		p.shared[x.Product] += x.Volume
-	}
-	l.Expected += x.Pieces
-	if !x.Scan {
-		l.cause(CauseNoRecordRule, x.Pieces, -x.Pieces, t.ID, 0, "the unit does not keep this by lot")
-		return
-	}
-	p.explain(l, x, t)
-}
-
-// movements adds what the place's book and counts say.
-func (b *Book) movements(r inventory.Reader, u *inventory.Unit, p *placeShift) error {
-	products, err := b.Products(r)
-	if err != nil {
-		return err
-	}
-	ids := map[inventory.ProductID]bool{}
-	for _, q := range products {
-		ids[q.ID] = true
-	}
-	there, err := inventory.OnHand(r, p.loc, "")
-	if err != nil {
-		return err
-	}
-	for _, bal := range there {
-		ids[bal.Lot.Product] = true
-	}
-	for id := range ids {
-		if err := b.walk(r, p, id); err != nil {
-			return err
-		}
-	}
-	for id, l := range p.lines {
-		q, err := b.Product(r, id)
-		if err != nil {
-			return err
-		}
-		if q == nil {
-			continue
-		}
-		l.Name, l.Category = q.Name, q.Category
-		if v := p.shared[id]; v > 0 {
-			l.Expected += inventory.SharedPieces(v, q.Facts.FillVolume)
-		}
-	}
-	return nil
-}
-
-// walk goes through a product's movements at the place from the last complete
-// count at or before the start to the end.
-func (b *Book) walk(r inventory.Reader, p *placeShift, id inventory.ProductID) error {
-	var since time.Time
-	if p.base != nil {
-		since = p.base.At
-	} else {
-		since = time.Unix(0, 0)
-	}
-	book := map[inventory.Lot]int64{}
-	var opening int64
-	named := map[inventory.Lot]bool{} // by a count of the shift
-	opened := false
-	var l *Line
-	open := func() {
-		opened = true
-		for _, n := range book {
-			opening += n
-		}
-	}
-	err := inventory.ScanPlace(r, p.loc, id, since, p.to.Add(time.Nanosecond), func(m *inventory.PlaceMovement) error {
-		if m.Struck != 0 {
-			return nil
-		}
-		if p.inOpening(m) {
-			if m.Class == inventory.ClassCounted {
-				book[m.Lot] = m.Counted
-			} else {
-				book[m.Lot] += m.Delta
-			}
-			return nil
-		}
-		if !opened {
-			open()
-		}
-		l = p.line(id)
-		book[m.Lot] += m.Delta
-		switch m.Class {
-		case inventory.ClassCounted:
-			if c := p.tagged[m.Entry]; c != nil {
-				named[m.Lot] = true
-				l.saidAtCount(c, m, book[m.Lot])
-			}
-			book[m.Lot] = m.Counted
-			return nil
-		case inventory.ClassUsed:
-			l.Used -= m.Delta
-			if !p.seen[m.Entry] {
-				return b.foreignUse(r, l, m)
-			}
-		case inventory.ClassWasted:
-			l.Wasted -= m.Delta
-			return b.wasteCause(r, l, m)
-		default:
-			if m.Delta > 0 {
-				l.In += m.Delta
-			} else {
-				l.Out -= m.Delta
-			}
-		}
+		theirs = append(theirs, t)
 		return nil
 	})
 	if err != nil {
 		return err
 	}
-	if !opened {
-		open()
-	}
-	if l = p.lines[id]; l == nil {
-		if opening == 0 {
-			return nil
+	for _, t := range theirs {
+		e, err := b.expectedOf(r, t)
+		if err != nil {
+			return err
 		}
-		l = p.line(id)
-	}
-	l.Opening = opening
-	if p.closing != nil && (p.complete || namesAll(named, book)) {
-		// What the counts found, and what moved between them and the last.
-		var closing int64
-		for _, n := range book {
-			closing += n
-		}
-		l.Closing = &closing
+		at[t.Location].treatment(e)
 	}
 	return nil
-}
-
-// namesAll reports whether counts that were not complete named a product's lots
-// all the same: every one that the book has there.
-func namesAll(named map[inventory.Lot]bool, book map[inventory.Lot]int64) bool {
-	for l, n := range book {
-		if n != 0 && !named[l] {
-			return false
-		}
-	}
-	return len(named) > 0
-}
-
-// inOpening reports whether a movement is part of what was there at the start.
-func (p *placeShift) inOpening(m *inventory.PlaceMovement) bool {
-	if p.opening != nil && m.Happened.Equal(p.opening.At) {
-		return m.Entry <= p.opening.Entry
-	}
-	return m.Happened.Before(p.from)
-}
-
-func (p *placeShift) result() []Line {
-	var lines []Line
-	for _, id := range slices.SortedFunc(maps.Keys(p.lines), cmp.Compare[inventory.ProductID]) {
-		l := p.lines[id]
-		l.finish()
-		if l.Expected == 0 && l.Recorded == 0 && l.In == 0 && l.Out == 0 && (l.Counted == nil || *l.Counted == 0) {
-			continue
-		}
-		lines = append(lines, *l)
-	}
-	return lines
 }

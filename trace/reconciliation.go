@@ -11,7 +11,9 @@ import (
 // what its treatments should have used, product by product and place by place.
 type Reconciliation struct {
 	Shift inventory.Shift `json:"shift"`
-	// From and To are the shift's hours; each place is compared between
+	// Until is the last shift compared, Shift itself if it is the only one.
+	Until inventory.Shift `json:"until"`
+	// From and To are the hours of these shifts; each place is compared between
 	// its own counts, see Line.
 	From time.Time    `json:"from"`
 	To   time.Time    `json:"to"`
@@ -20,6 +22,8 @@ type Reconciliation struct {
 	// Treatments is how many were compared.
 	Treatments int    `json:"treatments"`
 	Lines      []Line `json:"lines"`
+	// Products are the lines added up over places.
+	Products []Total `json:"products"`
 }
 
 // A Line is one product at one location.
@@ -49,6 +53,12 @@ type Line struct {
 	Used     int64 `json:"used"`
 	Wasted   int64 `json:"wasted"`
 	Expected int64 `json:"expected"`
+	// Planned is what Expected would be if each run had lasted as planned.
+	Planned int64 `json:"planned"`
+	// Volume and PlannedVolume are what treatments took by real and by
+	// planned lengths, in µL, where the rule works with volumes.
+	Volume        int64 `json:"volume_ul,omitempty"`
+	PlannedVolume int64 `json:"planned_volume_ul,omitempty"`
 
 	// CountedLessRecorded is what was used and not written down (above
 	// zero) or written down and not used; RecordedLessExpected is what was
@@ -60,11 +70,17 @@ type Line struct {
 	Causes                   []Cause `json:"causes,omitempty"`
 	OpenCountedLessRecorded  *int64  `json:"open_counted_less_recorded"`
 	OpenRecordedLessExpected int64   `json:"open_recorded_less_expected"`
+
+	// lots are what the counts found less than the book, lot by lot.
+	lots map[string]int64
 }
 
-// A Cause is something on record that accounts for a part of a difference.
+// A Cause is something that accounts for a part of a difference.
 type Cause struct {
 	Kind CauseKind `json:"kind"`
+	// Likely is set where it is not on record but follows from two counts:
+	// see CauseCarried and CauseMiscount.
+	Likely bool `json:"likely,omitempty"`
 	// Counted and Recorded are how much it adds to counted less recorded
 	// and to recorded less expected.
 	Counted   int64       `json:"counted_less_recorded"`
@@ -72,6 +88,9 @@ type Cause struct {
 	Treatment TreatmentID `json:"treatment,omitempty"`
 	Entry     uint64      `json:"entry,omitempty"`
 	Text      string      `json:"text"`
+	// Volume is how much more concentrate a run took than it would have by
+	// plan, in µL, below zero for a short run.
+	Volume int64 `json:"volume_ul,omitempty"`
 }
 
 // CauseKind names a kind of cause.
@@ -90,10 +109,23 @@ const (
 	CauseOutside      CauseKind = "outside_treatments"
 	CauseOtherShift   CauseKind = "other_shift"
 	CauseCount        CauseKind = "said_at_count"
+	CauseShortRun     CauseKind = "short_run" // hung for the planned length, not needed for the real one
+	CauseLongRun      CauseKind = "long_run"  // needed for the real length only, and not recorded
+	CauseOtherPlace   CauseKind = "other_place"
+	CauseOutsideCount CauseKind = "outside_counts" // recorded of a treatment compared, before or after its counts
+	CauseCarried      CauseKind = "carried_over"   // fewer here and more there, and no entry of a move
+	CauseMiscount     CauseKind = "miscount"       // the count before, or the next, says the opposite
 )
 
 func (l *Line) cause(k CauseKind, counted, recorded int64, t TreatmentID, entry uint64, text string) {
-	l.Causes = append(l.Causes, Cause{k, counted, recorded, t, entry, text})
+	l.Causes = append(l.Causes, Cause{Kind: k, Counted: counted, Recorded: recorded, Treatment: t, Entry: entry, Text: text})
+}
+
+// likely adds a cause that follows from two counts, once the differences are
+// worked out.
+func (l *Line) likely(k CauseKind, counted int64, entry uint64, text string) {
+	l.Causes = append(l.Causes, Cause{Kind: k, Likely: true, Counted: counted, Entry: entry, Text: text})
+	*l.OpenCountedLessRecorded -= counted
 }
 
 // finish works out the differences and what of them is open.
@@ -127,6 +159,12 @@ var causeTitles = map[CauseKind]string{
 	CauseOutside:      "outside treatments",
 	CauseOtherShift:   "treatment of another shift",
 	CauseCount:        "said at the count",
+	CauseShortRun:     "short run",
+	CauseLongRun:      "long run",
+	CauseOtherPlace:   "another place",
+	CauseOutsideCount: "before or after the counts",
+	CauseCarried:      "carried over without an entry",
+	CauseMiscount:     "miscounted",
 }
 
 // Title returns the kind of cause in words.

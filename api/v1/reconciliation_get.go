@@ -16,6 +16,7 @@ import (
 // its treatments should have used.
 type reconciliation struct {
 	Shift      shift            `json:"shift"`
+	Until      shift            `json:"until"`
 	From       time.Time        `json:"from"`
 	To         time.Time        `json:"to"`
 	AsOf       head             `json:"as_of"`
@@ -23,6 +24,25 @@ type reconciliation struct {
 	Caution    string           `json:"caution"`
 	Treatments int              `json:"treatments"`
 	Lines      []reconciledLine `json:"lines"`
+	// Products are the lines added up over places.
+	Products []reconciledProduct `json:"products"`
+}
+
+// reconciledProduct is one product over all places. Its counted figures leave
+// out the places that no count closes, and are null if none was counted.
+type reconciledProduct struct {
+	Product                  string    `json:"product"`
+	ProductName              string    `json:"product_name,omitempty"`
+	Category                 *category `json:"category,omitempty"`
+	NotCounted               []string  `json:"not_counted"`
+	Counted                  *int64    `json:"counted"`
+	Recorded                 int64     `json:"recorded"`
+	Expected                 int64     `json:"expected"`
+	Planned                  int64     `json:"planned"`
+	CountedLessRecorded      *int64    `json:"counted_less_recorded"`
+	RecordedLessExpected     int64     `json:"recorded_less_expected"`
+	OpenCountedLessRecorded  *int64    `json:"open_counted_less_recorded"`
+	OpenRecordedLessExpected int64     `json:"open_recorded_less_expected"`
 }
 
 // reconciledLine is one product at one location.
@@ -45,6 +65,9 @@ type reconciledLine struct {
 	Used                     int64   `json:"used"`
 	Wasted                   int64   `json:"wasted"`
 	Expected                 int64   `json:"expected"`
+	Planned                  int64   `json:"planned"`
+	Volume                   int64   `json:"volume_ul,omitempty"`
+	PlannedVolume            int64   `json:"planned_volume_ul,omitempty"`
 	CountedLessRecorded      *int64  `json:"counted_less_recorded"`
 	RecordedLessExpected     int64   `json:"recorded_less_expected"`
 	Causes                   []cause `json:"causes"`
@@ -55,20 +78,41 @@ type reconciledLine struct {
 type cause struct {
 	Kind      string `json:"kind"`
 	Title     string `json:"title"`
+	Likely    bool   `json:"likely,omitempty"`
 	Counted   int64  `json:"counted_less_recorded"`
 	Recorded  int64  `json:"recorded_less_expected"`
 	Treatment string `json:"treatment,omitempty"`
 	Entry     uint64 `json:"entry,omitempty"`
 	Text      string `json:"text"`
+	Volume    int64  `json:"volume_ul,omitempty"`
 }
 
 func reconciliationOf(rec *trace.Reconciliation) reconciliation {
 	out := reconciliation{
-		Shift: *shiftOf(&rec.Shift), From: rec.From, To: rec.To, AsOf: headOf(rec.AsOf), At: rec.At, Caution: reports.Caution,
-		Treatments: rec.Treatments, Lines: make([]reconciledLine, len(rec.Lines)),
+		Shift: *shiftOf(&rec.Shift), Until: *shiftOf(&rec.Until), From: rec.From, To: rec.To, AsOf: headOf(rec.AsOf), At: rec.At, Caution: reports.Caution,
+		Treatments: rec.Treatments, Lines: make([]reconciledLine, len(rec.Lines)), Products: make([]reconciledProduct, len(rec.Products)),
 	}
 	for i := range rec.Lines {
 		out.Lines[i] = reconciledOf(&rec.Lines[i])
+	}
+	for i := range rec.Products {
+		out.Products[i] = reconciledProductOf(&rec.Products[i])
+	}
+	return out
+}
+
+func reconciledProductOf(t *trace.Total) reconciledProduct {
+	out := reconciledProduct{
+		Product: string(t.Product), ProductName: t.Name, NotCounted: make([]string, len(t.NotCounted)), Counted: t.Counted, Recorded: t.Recorded,
+		Expected: t.Expected, Planned: t.Planned, CountedLessRecorded: t.CountedLessRecorded, RecordedLessExpected: t.RecordedLessExpected,
+		OpenCountedLessRecorded: t.OpenCountedLessRecorded, OpenRecordedLessExpected: t.OpenRecordedLessExpected,
+	}
+	if t.Category != "" {
+		cat := categoryOf(t.Category)
+		out.Category = &cat
+	}
+	for i, l := range t.NotCounted {
+		out.NotCounted[i] = string(l)
 	}
 	return out
 }
@@ -77,7 +121,7 @@ func reconciledOf(l *trace.Line) reconciledLine {
 	out := reconciledLine{
 		Product: string(l.Product), ProductName: l.Name, Location: string(l.Location), From: l.From, To: l.To,
 		Opening: l.Opening, OpeningCounted: l.OpeningCounted, In: l.In, Out: l.Out, Closing: l.Closing, Counted: l.Counted,
-		Recorded: l.Recorded, Used: l.Used, Wasted: l.Wasted, Expected: l.Expected,
+		Recorded: l.Recorded, Used: l.Used, Wasted: l.Wasted, Expected: l.Expected, Planned: l.Planned, Volume: l.Volume, PlannedVolume: l.PlannedVolume,
 		CountedLessRecorded: l.CountedLessRecorded, RecordedLessExpected: l.RecordedLessExpected, Causes: make([]cause, len(l.Causes)),
 		OpenCountedLessRecorded: l.OpenCountedLessRecorded, OpenRecordedLessExpected: l.OpenRecordedLessExpected,
 	}
@@ -86,14 +130,14 @@ func reconciledOf(l *trace.Line) reconciledLine {
 		out.Category = &cat
 	}
 	for i, x := range l.Causes {
-		out.Causes[i] = cause{string(x.Kind), x.Kind.Title(), x.Counted, x.Recorded, string(x.Treatment), x.Entry, x.Text}
+		out.Causes[i] = cause{string(x.Kind), x.Kind.Title(), x.Likely, x.Counted, x.Recorded, string(x.Treatment), x.Entry, x.Text, x.Volume}
 	}
 	return out
 }
 
 // reconcile works out the reconciliation that the query asks for.
 func (a *API) reconcile(c *gin.Context) (*trace.Reconciliation, error) {
-	q, err := query(c, "date", "shift")
+	q, err := query(c, "date", "shift", "to_date", "to_shift", "product", "location")
 	if err != nil {
 		return nil, err
 	}
@@ -102,11 +146,16 @@ func (a *API) reconcile(c *gin.Context) (*trace.Reconciliation, error) {
 			return nil, problem.Bad("parameter_missing", name, "Give the date and the number of the shift.", "There is no %s.", name)
 		}
 	}
-	var s inventory.Shift
-	if s, err = shiftFrom(q); err != nil {
+	s := trace.Span{Product: inventory.ProductID(q.Get("product")), Location: inventory.LocationID(q.Get("location"))}
+	if s.From, err = shiftFrom(q, "date", "shift"); err != nil {
 		return nil, err
 	}
-	return a.Book.Reconcile(c.Request.Context(), s)
+	if q.Get("to_date") != "" || q.Get("to_shift") != "" {
+		if s.To, err = shiftFrom(q, "to_date", "to_shift"); err != nil {
+			return nil, err
+		}
+	}
+	return a.Book.ReconcileSpan(c.Request.Context(), s)
 }
 
 // getReconciliation answers GET /v1/reconciliations.

@@ -123,7 +123,7 @@ func (a *API) window(r inventory.Reader, date inventory.Date, q url.Values) (fro
 		return from, to, err
 	}
 	if q.Has("shift") {
-		s, err := shiftFrom(q)
+		s, err := shiftFrom(q, "date", "shift")
 		if err != nil {
 			return from, to, err
 		}
@@ -139,14 +139,14 @@ func (a *API) window(r inventory.Reader, date inventory.Date, q url.Values) (fro
 }
 
 // shiftFrom reads the parameters date and shift.
-func shiftFrom(q url.Values) (inventory.Shift, error) {
-	date, err := inventory.ParseDate(q.Get("date"))
+func shiftFrom(q url.Values, dateName, shiftName string) (inventory.Shift, error) {
+	date, err := inventory.ParseDate(q.Get(dateName))
 	if err != nil {
-		return inventory.Shift{}, problem.Bad("wrong_type", "date", "Give the date as 2026-11-24.", "There is no date %q.", q.Get("date"))
+		return inventory.Shift{}, problem.Bad("wrong_type", dateName, "Give the date as 2026-11-24.", "There is no date %q.", q.Get(dateName))
 	}
-	n, err := strconv.Atoi(q.Get("shift"))
+	n, err := strconv.Atoi(q.Get(shiftName))
 	if err != nil {
-		return inventory.Shift{}, problem.Bad("wrong_type", "shift", "Give the shift's number.", "There is no shift %q.", q.Get("shift"))
+		return inventory.Shift{}, problem.Bad("wrong_type", shiftName, "Give the shift's number.", "There is no shift %q.", q.Get(shiftName))
 	}
 	return inventory.Shift{Date: date, Number: n}, nil
 }

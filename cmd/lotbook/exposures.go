@@ -7,7 +7,6 @@ import (
 	"io"
 	"os"
 	"path/filepath"
-	"time"
 
 	"lotbook/inventory"
 	"lotbook/inventory/boltstore"
@@ -108,73 +107,4 @@ func writeWorkbook(ctx context.Context, data, file string, wb *reports.Workbook)
 		return err
 	}
 	return os.Rename(tmp.Name(), file)
-}
-
-// runReconcile prints a shift's counted, recorded and expected figures as
-// JSON, or writes the workbook.
-func runReconcile(ctx context.Context, e *env, args []string) (int, error) {
-	f := flags("reconcile")
-	data := f.String("data", "", "")
-	date := f.String("date", "", "")
-	shift := f.Int("shift", 0, "")
-	file := f.String("xlsx", "", "")
-	if err := parse(f, args); err != nil {
-		return exitUsage, err
-	}
-	if _, err := time.Parse(time.DateOnly, *date); err != nil || f.NArg() != 0 {
-		return exitUsage, wrongUsage("it takes --date as 2027-03-31")
-	}
-	h, err := openHouse(e, *data, boltstore.Options{ReadOnly: true})
-	if err != nil {
-		return exitError, err
-	}
-	defer h.store.Close()
-	shifts := []int{*shift}
-	if *shift == 0 {
-		if shifts, err = h.shifts(ctx); err != nil {
-			return exitError, err
-		}
-	}
-	if *file != "" && len(shifts) != 1 {
-		return exitUsage, wrongUsage("a workbook is of one shift: give --shift")
-	}
-	enc := json.NewEncoder(e.stdout)
-	enc.SetEscapeHTML(false)
-	enc.SetIndent("", "  ")
-	for _, n := range shifts {
-		rec, err := h.book.Reconcile(ctx, inventory.Shift{Date: inventory.Date(*date), Number: n})
-		if err != nil {
-			return exitError, err
-		}
-		if *file != "" {
-			asked, err := h.asked(ctx, e)
-			if err != nil {
-				return exitError, err
-			}
-			return exitOK, writeWorkbook(ctx, *data, *file, reports.Reconciliation(rec, asked))
-		}
-		out := struct {
-			*trace.Reconciliation
-			Caution string `json:"caution"`
-		}{rec, reports.Caution}
-		if err := enc.Encode(out); err != nil {
-			return exitError, err
-		}
-	}
-	return exitOK, nil
-}
-
-// shifts returns the numbers of the unit's shifts.
-func (h *house) shifts(ctx context.Context) (ns []int, err error) {
-	err = h.book.View(ctx, func(r inventory.Reader) error {
-		u, err := h.book.Unit(r)
-		if err != nil {
-			return err
-		}
-		for _, s := range u.Shifts {
-			ns = append(ns, s.Number)
-		}
-		return nil
-	})
-	return ns, err
 }

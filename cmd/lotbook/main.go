@@ -46,9 +46,9 @@ func commands() []command {
 	return []command{
 		{"read", "read [--profile FILE] [FILE…]", "barcodes out of pictures and text files, one JSON object a line (-: standard input)", runRead},
 		{"exposures", "exposures --data DIR --product GTIN --lot LOT [--xlsx FILE]", "which patients received a lot", runExposures},
-		{"reconcile", "reconcile --data DIR --date DATE [--shift N] [--xlsx FILE]", "counted, recorded, expected", runReconcile},
 		{"reorder", "reorder --data DIR [--service 0.98] [--review DAYS] [--xlsx FILE]", "what to order, by the plan, with the terms of every figure", runReorder},
 		{"next", "next --data DIR [--location ID] [--product ID] [--xlsx FILE]", "which lots to take next, and what will expire before it is used", runNext},
+		{"reconcile", "reconcile --data DIR --date DATE [--shift N | --to DATE | --weeks N] [--product ID] [--location ID] [--xlsx FILE]", "counted, recorded, expected: of a shift, of days as one, of the weeks up to a date", runReconcile},
 		{"serve", "serve --data DIR [--listen ADDR]", "the service: pages and API, on loopback unless told otherwise", runServe},
 		{"demo", "demo [--days N] [--stations N] [--shifts N] [--seed N] [--data DIR] [--until TIME] [--listen ADDR] [--no-serve]", "an invented unit to try things on", runDemo},
 		{"import", "import --data DIR [--partial] [--again] [--progress] products|patients|prescriptions|schedule|receipts|counts FILE", "a list as CSV or Excel; of a file with a bad row nothing is taken", runImport},
