@@ -189,22 +189,22 @@ func (p *Plan) weekChange(q *planned, days int) float64 {
 	return sum / float64(len(weeks)-1)
 }
 
-// planned returns the pieces planned from now to the end of the day that is so
-// many days ahead; the part of a day counts as that part of its pieces.
+// planned returns the pieces planned for so many days from now on. Of the day on
+// which they end, the part that has passed by this time of day counts.
 func (f *Forecast) planned(days float64) float64 {
 	if f.of == nil {
 		return 0
 	}
-	whole := int(days)
+	end := days + f.plan.passed
+	whole := int(end)
 	var n int64
-	for day := range whole + 1 {
+	for day := range whole {
 		n += f.plan.on(f.of, "", day)
 	}
-	return float64(n) + (days-float64(whole))*float64(f.plan.on(f.of, "", whole+1))
+	return float64(n) + (end-float64(whole))*float64(f.plan.on(f.of, "", whole))
 }
 
-// Demand returns the use from now to the end of the day that is so many days
-// ahead.
+// Demand returns the use of so many days from now on.
 func (f *Forecast) Demand(days float64) policy.Demand {
 	if f.Basis == BasisRecord {
 		return policy.Demand{Mean: f.Ratio * days, Variance: f.Dispersion * days * (1 + days/f.known)}
@@ -220,7 +220,7 @@ func (f *Forecast) Demand(days float64) policy.Demand {
 
 // repeated returns how many weeks of a span lie beyond the days planned.
 func (f *Forecast) repeated(days float64) float64 {
-	return max(0, days-float64(f.plan.until-f.plan.today)) / week
+	return max(0, days+f.plan.passed-float64(f.plan.until+1-f.plan.today)) / week
 }
 
 // walk is the variance of a sum of w steps of a random walk whose steps have

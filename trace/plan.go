@@ -32,7 +32,8 @@ type Plan struct {
 	// Rest is how many of today's treatments are still to come.
 	Rest int `json:"to_come_today"`
 
-	today, until, size int // indexes of days; until is -1 if there is none
+	passed             float64 // the part of today that is behind
+	today, until, size int     // indexes of days; until is -1 if there is none
 	counts             []int
 	products           map[inventory.ProductID]*planned
 }
@@ -106,6 +107,11 @@ func (b *Book) plan(r inventory.Reader, u *inventory.Unit, at time.Time, back, a
 	if err != nil {
 		return nil, err
 	}
+	next, err := p.Today.AddDays(1).Time(zone)
+	if err != nil {
+		return nil, err
+	}
+	p.passed = at.Sub(midnight).Hours() / next.Sub(midnight).Hours()
 	err = ScanStarts(r, midnight, at, func(t *Treatment) error {
 		p.behind[t.Patient] = p.behind[t.Patient] || t.Struck == 0
 		return nil

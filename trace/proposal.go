@@ -38,12 +38,12 @@ type ProposalLine struct {
 	// pieces planned for the days of lead time and review, from today on.
 	Forecast *Forecast `json:"forecast"`
 	Days     []DayUse  `json:"days,omitempty"`
-	// CoverDays is for how many days the usable pieces last at the mean
-	// pace, today's rest counted as a part of the first; at most MostCover.
+	// CoverDays is for how many days from now the usable pieces last at the
+	// mean pace, at most MostCover.
 	CoverDays *float64 `json:"cover_days"`
-	// ShortOn is the first day on which a piece will be lacking, worked out
-	// over the lots by their expiry; empty if there is none within MostCover
-	// days.
+	// ShortOn is the first day on which the whole unit will lack a piece,
+	// worked out over the lots by their expiry, all places taking from all;
+	// empty if there is none within MostCover days.
 	ShortOn inventory.Date `json:"short_on,omitempty"`
 	// LeadTime is the one taken; nil if none is known.
 	LeadTime *TakenLeadTime `json:"lead_time"`

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"time"
 
 	"lotbook/inventory"
 	"lotbook/inventory/policy"
@@ -48,11 +49,12 @@ type proposer struct {
 	each    map[inventory.ProductID]inventory.ProductOrdering
 	stocks  map[inventory.ProductID][]inventory.LaidLot
 	onOrder map[inventory.ProductID]int64
+	placed  map[inventory.OrderID]time.Time // orders looked up
 	z       float64
 }
 
 func (b *Book) propose(r inventory.Reader, q OrderQuestion) (*Proposal, error) {
-	p := &proposer{Proposal: &Proposal{At: b.Now(), AsOf: r.Head(), Lines: []ProposalLine{}}, b: b, r: r}
+	p := &proposer{Proposal: &Proposal{At: b.Now(), AsOf: r.Head(), Lines: []ProposalLine{}}, b: b, r: r, placed: map[inventory.OrderID]time.Time{}}
 	var err error
 	if p.u, err = b.Unit(r); err != nil {
 		return nil, err
@@ -173,8 +175,12 @@ func (p *proposer) position(l *ProposalLine, lots []inventory.LaidLot) {
 // cover works out for how long the stock lasts.
 func (p *proposer) cover(l *ProposalLine, lots []inventory.LaidLot) {
 	if l.Forecast.Basis == BasisPlan {
-		pace := p.Plan.pace(p.Plan.products[l.Product])
-		if short := pace.UseUp(lots); short != "" && p.Plan.Today.DaysUntil(short) <= MostCover {
+		q := p.Plan.products[l.Product]
+		pace := p.Plan.pace(q)
+		pace.UseUp(lots)
+		// The unit lacks a piece when no place has one left.
+		whole := inventory.Pace{From: p.Plan.Today, Places: []inventory.LocationID{""}, Use: func(_ inventory.LocationID, day int) int64 { return p.Plan.on(q, "", day) }}
+		if short := whole.UseUp(slices.Clone(lots)); short != "" && p.Plan.Today.DaysUntil(short) <= MostCover {
 			l.ShortOn = short
 		}
 	}
@@ -192,7 +198,7 @@ func (f *Forecast) cover(pieces float64) float64 {
 	for day := range MostCover {
 		n := f.Ratio * float64(f.plan.on(f.of, "", day))
 		if before+n > pieces {
-			return float64(day) + (pieces-before)/n
+			return max(0, float64(day)+(pieces-before)/n-f.plan.passed)
 		}
 		before += n
 	}
@@ -247,7 +253,7 @@ func (p *proposer) quantity(l *ProposalLine, q *inventory.Product, set *inventor
 	}
 	packs := policy.WholePacks(want, holds)
 	term("packs", fmt.Sprint(packs), fmt.Sprintf("%s pieces in packs of %d, rounded up", num(want), holds))
-	most, err := p.limits(l, set, lots, lead, span)
+	most, err := p.limits(l, set, lead)
 	if err != nil {
 		return err
 	}
@@ -296,7 +302,7 @@ func (p *proposer) how(f *Forecast, days float64) string {
 	if f.Basis == BasisRecord {
 		return fmt.Sprintf("%s a day × %s days", num(f.Ratio), num(days))
 	}
-	how := fmt.Sprintf("%s pieces planned to the end of %s, × %s used for one planned", num(f.planned(days)), p.Plan.Today.AddDays(int(math.Ceil(days))), num(f.Ratio))
+	how := fmt.Sprintf("%s pieces planned in the %s days from now, × %s used for one planned", num(f.planned(days)), num(days), num(f.Ratio))
 	if n := f.repeated(days); n > 0 {
 		how += fmt.Sprintf("; planned until %s, then the week from %s again", p.Plan.Until, p.Plan.Repeated)
 	}

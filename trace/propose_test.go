@@ -54,13 +54,13 @@ func weekOfLead() *inventory.Ordering {
 // uses a dialyzer and two needles. Lead time 7 ± 1.5 days, review 7 days, 98 %:
 // z = 2.0537. Nothing is on record, so use is a Poisson process of treatments.
 //
-// Today, the 2nd, and the 14 days to the 16th hold 26 treatments: 12 in the first
-// week, 12 in the second, 2 on the 16th, which repeats the 9th. Today and 7 days:
-// 14. A day has 12/7 = 1.714.
+// It is 06:00. The 14 days from now on are those from the 2nd to the 15th, with 24
+// treatments, and a quarter of the 16th, which repeats the 9th: 24.5. The 7 days
+// from now on have 12.5. A day has 12/7 = 1.714 on average.
 //
-//	dialyzers  up to 16 March: 26, variance 26; safety 2.0537·√(26 + 1.714²·1.5²) = 11.73; up to ⌈37.73⌉ = 38
-//	           up to 9 March: 14, variance 14; safety 2.0537·√(14 + 6.61) = 9.32; reorder point ⌈23.32⌉ = 24
-//	needles    52, in twos: variance 2·52 = 104; safety 2.0537·√(104 + 3.429²·1.5²) = 23.47; up to ⌈75.47⌉ = 76
+//	dialyzers  14 days: 24.5, variance 24.5; safety 2.0537·√(24.5 + 1.714²·1.5²) = 11.46; up to ⌈35.96⌉ = 36
+//	           7 days: 12.5; safety 2.0537·√(12.5 + 6.61) = 8.98; reorder point ⌈21.48⌉ = 22
+//	needles    49, in twos: variance 2·49 = 98; safety 2.0537·√(98 + 3.429²·1.5²) = 22.91; up to ⌈71.91⌉ = 72
 func TestProposalByHand(t *testing.T) {
 	u := newUnit(t)
 	u.weekly("2026-03-02", 13)
@@ -75,7 +75,7 @@ func TestProposalByHand(t *testing.T) {
 		product                inventory.ProductID
 		safety, upTo, quantity int64
 		now                    bool
-	}{{"DLZ", 12, 38, 18, true}, {"NDL", 24, 76, 50, false}} {
+	}{{"DLZ", 12, 36, 16, true}, {"NDL", 23, 72, 50, false}} {
 		l := p.Of(c.product)
 		if l.Quantity == nil {
 			t.Fatalf("%s: %v", c.product, l.NotKnown)
@@ -85,13 +85,12 @@ func TestProposalByHand(t *testing.T) {
 		}
 	}
 	l := p.Of("DLZ")
-	if *l.ReorderPoint != 24 {
-		t.Errorf("reorder point %d, want 24", *l.ReorderPoint)
+	if *l.ReorderPoint != 22 {
+		t.Errorf("reorder point %d, want 22", *l.ReorderPoint)
 	}
-	// 20 dialyzers: 12 in the first week, 8 by Thursday the 12th; on Friday one
-	// is lacking at cart B, whose day has 1, and cart A keeps its own.
-	if math.Abs(*l.CoverDays-11) > 0.001 {
-		t.Errorf("%v days of cover, want 11: to the end of the 12th", *l.CoverDays)
+	// 20 dialyzers: 12 in the first week, 8 by the end of Thursday the 12th.
+	if math.Abs(*l.CoverDays-10.75) > 0.001 || l.ShortOn != "2026-03-13" {
+		t.Errorf("%v days of cover, short on %s; want 10.75, and the 13th", *l.CoverDays, l.ShortOn)
 	}
 	for _, want := range []string{"z", "lead time", "order up to", "reorder point", "stock position", "packs"} {
 		if !slices.ContainsFunc(l.Terms, func(x inventory.Term) bool { return x.What == want && x.How != "" }) {
@@ -204,8 +203,8 @@ func TestProposalLimits(t *testing.T) {
 	if l := p.Of("DLZ"); *l.Quantity != 20 || len(l.Notes) < 1 {
 		t.Errorf("storage: %d, %v", *l.Quantity, l.Notes)
 	}
-	// 6 days from the delivery on use 12 − 2 of Sunday: Tuesday 10 to Sunday 15: 10.
-	if l := p.Of("BLS"); *l.Quantity != 10 || l.EOQ == nil {
+	// 6 days from the delivery, from Monday the 9th 06:00 to Sunday the 15th: 1.5 + 5·2.
+	if l := p.Of("BLS"); *l.Quantity != 11 || l.EOQ == nil {
 		t.Errorf("shelf life: %d\n%v", *l.Quantity, l.Terms)
 	}
 	// No box of 50 needles fits into 49: none is proposed, and it is said.
@@ -258,16 +257,16 @@ func TestForecastFromTheRecord(t *testing.T) {
 	if math.Abs(f.Ratio-1) > 1e-9 || math.Abs(f.Dispersion-0.19) > 1e-9 {
 		t.Errorf("β = %v, φ = %v; want 1 and 0.19\n%v", f.Ratio, f.Dispersion, f.Terms)
 	}
-	// 14 planned from Wednesday 25 March to the 1st: mean 14, variance 0.19·14·(1
-	// + 14/40). The weeks of the record are alike.
-	if d := f.Demand(7); d.Mean != 14 || math.Abs(d.Variance-0.19*14*(1+14.0/40)) > 1e-9 {
+	// From Wednesday 25 March 06:00 to the same time of 1 April 12.5 are planned:
+	// variance 0.19·12.5·(1 + 12.5/40). The weeks of the record are alike.
+	if d := f.Demand(7); math.Abs(d.Mean-12.5) > 1e-9 || math.Abs(d.Variance-0.19*12.5*(1+12.5/40)) > 1e-9 {
 		t.Errorf("demand of 7 days: %+v", d)
 	}
 }
 
 // Beyond the days planned the schedule may move on from week to week: by hand,
 // with weeks of 12, 12, 6, 12, 12 dialyzers the mean square change is (0 + 36 +
-// 36 + 0)/4 = 18, and two weeks beyond the plan add 18·(1 + 4).
+// 36 + 0)/4 = 18, and two weeks beyond the plan, to the end of 25 April, add 18·(1 + 4).
 func TestForecastBeyondTheSchedule(t *testing.T) {
 	u := newUnit(t)
 	u.weekly("2026-03-02", 42) // six weeks; the first is taken for the one in which it began
@@ -285,7 +284,52 @@ func TestForecastBeyondTheSchedule(t *testing.T) {
 	}
 	// No treatment is on record at all, which is taken for a missing record and
 	// not for no use: by the plan alone, 24 pieces and a Poisson's 24.
-	if d := f.Demand(12); d.Mean != 24 || math.Abs(d.Variance-24-18*5) > 1e-9 {
-		t.Errorf("demand of 12 days from two days behind the plan: %+v", d)
+	if d := f.Demand(12.75); d.Mean != 24 || math.Abs(d.Variance-24-18*5) > 1e-9 {
+		t.Errorf("demand of two weeks beyond the plan: %+v", d)
+	}
+}
+
+// What is on order counts, and how long orders took is measured: 6, 7 and 8 days
+// from the order to its first pieces are 7 ± 1.
+func TestProposalFromOrders(t *testing.T) {
+	u := newUnit(t)
+	u.weekly("2026-03-02", 60)
+	for i, took := range []int{6, 7, 8} {
+		id := inventory.OrderID(fmt.Sprint("PO-", i+1))
+		u.ok(u.PlaceOrder(ctx, u.by("stock"), inventory.Order{ID: id, Supplier: "Invented Supplier", Lines: []inventory.OrderLine{{Product: "DLZ", Quantity: 30}}}))
+		u.clock.pass(time.Duration(took) * 24 * time.Hour)
+		came := func(n int64) {
+			t.Helper()
+			u.ok(u.Receive(ctx, u.by("stock"), inventory.Received{
+				Stock: inventory.Stock{Product: "DLZ", Lot: string(id), Expires: inventory.DateOf(u.clock.at, time.UTC).AddDays(400 + i), Quantity: n}, To: "room", Supplier: "Invented Supplier", Order: string(id),
+			}))
+		}
+		came(20)
+		if i < 2 {
+			u.clock.pass(time.Hour)
+			came(10) // the rest came later: it is no other order
+		}
+		l := u.proposal(trace.OrderQuestion{}).Of("DLZ")
+		if i < 2 && (l.LeadTime != nil || len(l.NotKnown) != 1) {
+			t.Errorf("after %d orders: %+v, %v", i+1, l.LeadTime, l.NotKnown)
+		}
+	}
+	u.clock.pass(time.Hour)
+	l := u.proposal(trace.OrderQuestion{}).Of("DLZ")
+	if l.Stock.OnOrder != 10 || l.Stock.Position() != 90 {
+		t.Errorf("on order %d, position %d; want 10 and 90", l.Stock.OnOrder, l.Stock.Position())
+	}
+	if m := l.LeadTime; m == nil || m.Measured == nil || m.Measured.Orders != 3 || math.Abs(m.Days-7) > 1e-9 || math.Abs(m.SDDays-1) > 1e-9 {
+		t.Errorf("lead time %+v", m)
+	}
+	if !slices.ContainsFunc(l.Terms, func(x inventory.Term) bool {
+		return x.What == "used before it expires" && strings.Contains(x.How, "in 400 days from the delivery (the shortest of the last 5 deliveries)")
+	}) {
+		t.Errorf("shelf life is not measured: %v", l.Terms)
+	}
+	// What is set goes before what is measured, which stays in sight.
+	u.ordering(nil, inventory.ProductOrdering{Product: "DLZ", LeadTime: &inventory.LeadTime{Hours: 48}})
+	if m := u.proposal(trace.OrderQuestion{}).Of("DLZ").LeadTime; m.Days != 2 || m.Measured == nil {
+		t.Errorf("set: %+v", m)
 	}
 }

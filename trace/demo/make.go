@@ -42,6 +42,7 @@ type world struct {
 	// catalogued tells that the trial product is in the catalogue.
 	catalogued bool
 	treated    map[*shelf]int // treatments of the shift so far
+	watch      Watch
 }
 
 // Make plays the unit's history into a book whose clock is the Clock, and
@@ -49,6 +50,11 @@ type world struct {
 // Whatever the book refuses is an error: the demo asks for nothing that a
 // person could not.
 func Make(ctx context.Context, book *trace.Book, clock *Clock, o Options) (*Truth, error) {
+	return MakeWatched(ctx, book, clock, o, nil)
+}
+
+// MakeWatched does the same and has somebody watch, if watch is not nil.
+func MakeWatched(ctx context.Context, book *trace.Book, clock *Clock, o Options, watch Watch) (*Truth, error) {
 	zone, err := o.zone()
 	if err != nil {
 		return nil, err
@@ -67,7 +73,7 @@ func Make(ctx context.Context, book *trace.Book, clock *Clock, o Options) (*Trut
 		ctx: ctx, book: book, clock: clock, o: o, zone: zone,
 		rng:   rand.New(rand.NewPCG(o.Seed, 0x6c6f74626f6f6b)),
 		goods: catalogue(), byID: map[inventory.ProductID]*good{}, lotTaken: map[string]bool{},
-		now: clock.Now(), treated: map[*shelf]int{},
+		now: clock.Now(), treated: map[*shelf]int{}, watch: watch,
 		truth: &Truth{Format: truthFormat, Version: truthVersion, Options: o, CountErrors: []CountError{}, NotWritten: []NotWritten{}, Left: []Left{}, Treatments: []*Treatment{}},
 	}
 	for _, g := range w.goods {
@@ -204,7 +210,7 @@ func (w *world) schedule(date inventory.Date) error {
 	}
 	var slots []trace.Slot
 	for _, p := range w.patients {
-		if p.pattern == pattern {
+		if p.pattern == pattern && !p.away(date) {
 			slots = append(slots, trace.Slot{Shift: inventory.Shift{Date: date, Number: p.shift}, Station: p.station.id, Patient: p.id})
 		}
 	}
@@ -220,6 +226,10 @@ func (w *world) planDay(day int, date inventory.Date) error {
 	if err := w.scenes(day, date); err != nil {
 		return err
 	}
+	if err := w.turnover(date); err != nil {
+		return err
+	}
+	w.planWatch(date)
 	at := func(hour, minute int) time.Time { return clockTime(date, hour, minute, w.zone) }
 	w.plan(at(14, 0), func() error { return w.schedule(date.AddDays(7)) })
 	pattern, ok := w.pattern(date)
@@ -233,7 +243,7 @@ func (w *world) planDay(day int, date inventory.Date) error {
 			return err
 		}
 		for _, p := range w.patients {
-			if p.pattern == pattern && p.shift == n {
+			if p.pattern == pattern && p.shift == n && !p.away(date) {
 				w.planTreatment(day, shift, from, p)
 			}
 		}

@@ -41,6 +41,10 @@ type Options struct {
 	// scans with a wrong lot number, struck out later.
 	Late     float64 `json:"late"`
 	Mistyped float64 `json:"mistyped"`
+
+	// Turnover is the share of the patients who leave in a week, for a stay
+	// in hospital or for good.
+	Turnover float64 `json:"turnover,omitempty"`
 }
 
 // Defaults returns the options of the unit that lotbook demo makes: 90 days, 18
@@ -68,7 +72,7 @@ func (o *Options) zone() (*time.Location, error) {
 			return nil, err
 		}
 	}
-	for _, rate := range []float64{o.Miss, o.Said, o.CountErrors, o.Loss, o.Borrowed, o.Unwritten, o.Late, o.Mistyped} {
+	for _, rate := range []float64{o.Miss, o.Said, o.CountErrors, o.Loss, o.Borrowed, o.Unwritten, o.Late, o.Mistyped, o.Turnover} {
 		if !(rate >= 0 && rate <= 1) {
 			return nil, fmt.Errorf("demo: a rate of %v is not between 0 and 1", rate)
 		}

@@ -56,6 +56,8 @@ type patient struct {
 	pattern int // which of the alternate days
 	shift   int // from 1
 	station *station
+	// since is the first day, gone and back the days of an absence: see away.
+	since, gone, back inventory.Date
 }
 
 // A station is a chair.
@@ -149,6 +151,9 @@ func (w *world) pace() error {
 	}
 	days := [2]float64{float64((w.o.DaysAWeek + 1) / 2), float64(w.o.DaysAWeek / 2)}
 	for _, p := range w.patients {
+		if p.away(inventory.DateOf(w.now, w.zone)) {
+			continue
+		}
 		xs, err := w.unit.Expect(&p.rx, p.rx.Minutes, w.product)
 		if err != nil {
 			return err

@@ -70,7 +70,7 @@ func (w *world) today(date inventory.Date) error {
 	}
 	n := 0
 	for _, p := range w.patients {
-		if p.pattern != pattern || p.shift != shift || n == 4 {
+		if p.pattern != pattern || p.shift != shift || p.away(date) || n == 4 {
 			continue
 		}
 		s := &session{p: p, nurse: nurse(w.o.Days, shift, p.station.bay), cart: p.station.cart}

@@ -69,6 +69,11 @@ func (w *world) round(g *good, pieces float64) int64 {
 func (w *world) deliver() error {
 	at := w.now
 	day := inventory.DateOf(at, w.zone)
+	if w.o.Turnover > 0 { // who is treated has changed
+		if err := w.pace(); err != nil {
+			return err
+		}
+	}
 	var lines []inventory.Received
 	add := func(l *lot, cases int64) {
 		g := l.good
