@@ -53,7 +53,7 @@ func (s *ScannerProfiled) check() error {
 		return Invalid("profile", again, "the profile of scanner %s has the keyboard layouts %q and %q", id, p.Scanner, p.Host)
 	}
 	switch p.CapsLock {
-	case wedge.CapsUnknown, wedge.CapsOff, wedge.CapsOn:
+	case wedge.CapsUnknown, wedge.CapsOff, wedge.CapsOn, wedge.CapsShift:
 		return nil
 	}
 	return Invalid("profile", again, "the profile of scanner %s has %q for Caps Lock", id, p.CapsLock)

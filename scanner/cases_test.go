@@ -53,12 +53,32 @@ func TestRead(t *testing.T) {
 		"HTTPS://EXAMPLE.COM/01/09506000117843/10/abc": {carrier: "digital-link", gtin: "09506000117843", code: "caps_lock_suspected"},
 		"HTTPS://EXAMPLE.COM/01/09506000117843/10/ABC": {carrier: "digital-link", gtin: "09506000117843", lot: "ABC"},
 		"https://example.com/01/09506000117843?10=ABC": {carrier: "digital-link", gtin: "09506000117843", lot: "ABC", code: "dl_qualifier_in_query"},
-		"+a123bjc5d6e71g":                                         {carrier: "hibc", code: "caps_lock"},
-		hibcText("+A99912345/$LOT-1"):                             {carrier: "hibc", lot: "LOT-1", code: "hibc_characters"},
+		"+a123bjc5d6e71g":             {carrier: "hibc", code: "caps_lock"},
+		hibcText("+A99912345/$LOT-1"): {carrier: "hibc", lot: "LOT-1", code: "hibc_characters"},
 		"=/A9999XYZ100T0944=,000025=>014032&,1000000000000XYZ123": {carrier: "iccbba", lot: "XYZ123"},
-		"=/A9999":                        {code: "too_short"},
-		"]C1010950600011784310LÖT":       {code: "unknown_ai"},
-		"01" + strings.Repeat("1", 5000): {code: "input_too_long"},
+		"=/A9999": {code: "too_short"},
+		// The start of a code, and what stands around it.
+		"\x02]d2010950600011784310A\x03": {carrier: "gs1", gtin: "09506000117843", lot: "A"},
+		"S:010950600011784310LOT":        {carrier: "gs1", gtin: "09506000117843", lot: "LOT", code: "prefix_removed"},
+		"d2010950600011784310LOT":        {carrier: "gs1", gtin: "09506000117843", lot: "LOT", code: "first_lost"},
+		"10950600011784310LOT":           {carrier: "gs1", code: "start_damaged"},
+		"109506000117843":                {carrier: "gs1", code: "start_damaged"},
+		"20109506000117843" + "10LOT":    {carrier: "gs1", code: "start_damaged"},
+		// A hyphen on a German keyboard, or a separator.
+		"010950600011784310ABß21X":    {carrier: "gs1", gtin: "09506000117843", code: "keyboard_layout"},
+		"010950600011784310LOT\\F21X": {carrier: "gs1", gtin: "09506000117843", lot: "LOT", code: "separator_stand_in"},
+		"010950600011784310LOTâ†”21X": {carrier: "gs1", gtin: "09506000117843", lot: "LOT", code: "separator_stand_in"},
+		"010950600011784310LOT#":      {carrier: "gs1", gtin: "09506000117843", lot: "LOT"},
+		// Capitals throughout: Caps Lock, or a scanner that sends nothing else.
+		"]D2010950600011784310LOT":  {carrier: "gs1", gtin: "09506000117843", code: "caps_lock_suspected"},
+		"]D2010950600011784310lot":  {carrier: "gs1", gtin: "09506000117843", lot: "LOT", code: "caps_lock"},
+		"(01)09506000117843(10)lot": {carrier: "gs1", gtin: "09506000117843", lot: "lot", code: "caps_lock_suspected"},
+		// Two codes in one line.
+		"010950600011784310LOT+A123BJC5D6E71G":                  {carrier: "gs1", gtin: "09506000117843", code: "two_symbols"},
+		"95060001178439506000134352":                            {carrier: "gs1", code: "two_symbols"},
+		"01095060001178431727123101095060001178431727" + "1231": {carrier: "gs1", gtin: "09506000117843", code: "two_symbols"},
+		"]C1010950600011784310LÖT":                              {code: "unknown_ai"},
+		"01" + strings.Repeat("1", 5000):                        {code: "input_too_long"},
 	} {
 		cs := scanner.Read(text, opts)
 		if want.carrier+want.code == "" {

@@ -25,6 +25,9 @@ type Code struct {
 	// of a shipping unit it is that of the content, AI (02), and a warning
 	// "content_gtin" says so.
 	GTIN string `json:"gtin,omitempty"`
+	// NDC is the ten digits of the US National Drug Code that the GTIN holds,
+	// if it holds one; where its hyphens stand cannot be told.
+	NDC string `json:"ndc,omitempty"`
 	// Lot is the lot or batch number exactly as carried; case matters.
 	Lot string `json:"lot,omitempty"`
 	// Serial is the serial number exactly as carried.
@@ -49,13 +52,14 @@ type Code struct {
 	// Candidates are the readings that fit a text that can be read in
 	// several ways (lost separators, a possible Caps Lock, eight digits that
 	// are EAN-8 and UPC-E), best first. The members above that they disagree
-	// on are left empty, unless one of them was chosen: then a warning
-	// "separator_known" or "separator_stand_in" says so and why, the members
-	// are those of the first candidate, and the others are listed for the
-	// person to correct the choice.
+	// on are left empty, unless one was Chosen.
 	Candidates []Candidate `json:"candidates,omitempty"`
-	Warnings   []Warning   `json:"warnings,omitempty"`
-	Error      *Fault      `json:"error,omitempty"`
+	// Chosen says that the first of the Candidates was taken, for what a
+	// warning says: the members are its, and the others are listed for the
+	// person to correct the choice.
+	Chosen   bool      `json:"chosen,omitempty"`
+	Warnings []Warning `json:"warnings,omitempty"`
+	Error    *Fault    `json:"error,omitempty"`
 }
 
 // A Carrier names the grammar of a code's text.

@@ -83,6 +83,7 @@ func number(v string) int {
 
 func (f *facts) into(c *Code) {
 	c.GTIN, c.Lot, c.Serial, c.Expires, c.Made, c.Quantity = f.gtin, f.lot, f.serial, f.expires, f.made, f.quantity
+	c.NDC, _ = gs1.NDC10(f.gtin)
 }
 
 // common keeps what f and g agree on.

@@ -15,6 +15,9 @@ func interpret(symbology, text string, exact bool, opts Options) Code {
 	switch classOf(symbology) {
 	case classGS1:
 		c = elementString(text, exact, true, opts)
+		if !exact && c.Error == nil && wedge.AllSmall(symbology+c.Raw) {
+			c.orCapitals(opts)
+		}
 	case classEAN13:
 		c = readDigits(text, opts, 13, 12, 8)
 	case classEAN13AddOn:
@@ -28,7 +31,7 @@ func interpret(symbology, text string, exact bool, opts Options) Code {
 	case classITF:
 		c = readDigits(text, opts, 14)
 	default:
-		c = readOther(symbology, text, opts)
+		c = readOther(symbology, text, exact || !opts.swapped, opts)
 	}
 	c.Symbology = symbology
 	return c
@@ -44,7 +47,7 @@ func elementString(text string, exact, identified bool, opts Options) Code {
 		}
 		return fromElements(CarrierGS1, text, els, opts)
 	}
-	o, err := wedge.ReadGS1(text, wedge.Context{Now: opts.Now, Profile: opts.Profile, Known: opts.Known, Identified: identified})
+	o, err := wedge.ReadGS1(text, wedge.Context{Now: opts.Now, Profile: opts.Profile, Known: opts.Known, Identified: identified, Swapped: opts.swapped})
 	if err != nil {
 		return failed(err, text)
 	}
@@ -76,6 +79,7 @@ func fromOutcome(carrier Carrier, o wedge.Outcome, opts Options) Code {
 		}
 		f.into(&c)
 	}
+	c.Chosen = o.Chosen
 	for _, r := range o.Readings {
 		c.Candidates = append(c.Candidates, candidateOf(r, opts.Now))
 	}
@@ -137,10 +141,10 @@ func eightDigits(digits string, opts Options) Code {
 }
 
 // readOther reads what stands in a symbol that holds no element strings.
-func readOther(symbology, text string, opts Options) Code {
+func readOther(symbology, text string, exact bool, opts Options) Code {
 	switch {
 	case gs1.IsLink(text):
-		return readLink(text, true, opts)
+		return readLink(text, exact, opts)
 	case hibc.Is(text):
 		return readHIBC(text, opts)
 	case hibc.IsICCBBA(text):

@@ -207,7 +207,7 @@ func pairCandidates(out *Code, a, b Code) bool {
 	for _, k := range ks[1:] {
 		f = f.common(k.facts())
 	}
-	if chosen(doubtful) {
+	if out.Chosen = doubtful.Chosen; out.Chosen {
 		var ok bool
 		if f, ok = plain.asCandidates()[0].facts().merge(facts{
 			doubtful.GTIN, doubtful.Lot, doubtful.Serial, doubtful.Expires, doubtful.Made, doubtful.Quantity,
@@ -218,12 +218,6 @@ func pairCandidates(out *Code, a, b Code) bool {
 	out.Candidates = ks
 	f.into(out)
 	return true
-}
-
-// chosen reports whether one of several candidates was chosen.
-func chosen(c Code) bool {
-	k := c.Candidates[0].facts()
-	return k == facts{c.GTIN, c.Lot, c.Serial, c.Expires, c.Made, c.Quantity}
 }
 
 // merged starts the code of a label from two symbols.

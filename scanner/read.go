@@ -28,6 +28,10 @@ type Options struct {
 	// Known returns what earlier confirmed scans of a GTIN showed, nil if
 	// there were none. It may be nil.
 	Known func(gtin string) *wedge.Known
+
+	// remapped is set for a text whose keys were put right on suspicion, and
+	// swapped where the case of its letters was.
+	remapped, swapped bool
 }
 
 // Read reads what a keyboard scanner or a person typed: one line, which may
@@ -92,26 +96,30 @@ func readAll(text string, opts Options) []Code {
 // readLine reads a line as the profile says, and as if there were no profile
 // where that fails.
 func readLine(line string, opts Options) []Code {
-	undone, warnings := opts.Profile.Undo(line)
 	read := func(line string, opts Options) (cs []Code) {
-		for _, piece := range wedge.Symbols(line, knownSymbology) {
+		for _, piece := range wedge.Symbols(strings.TrimFunc(line, frames), knownSymbology) {
 			cs = append(cs, readPiece(piece, opts)...)
 		}
 		return cs
 	}
+	if opts.Profile == (wedge.Profile{}) {
+		return read(line, opts)
+	}
+	undone, warnings := opts.Profile.Undo(line)
 	cs := read(undone, opts)
-	if opts.Profile != (wedge.Profile{}) {
-		if !good(cs) {
-			plain := opts
-			plain.Profile = wedge.Profile{}
-			if again := read(line, plain); good(again) {
+	if !good(cs) {
+		plain := opts
+		plain.Profile = wedge.Profile{}
+		for _, text := range []string{undone, line} {
+			if again := read(text, plain); good(again) {
 				cs, warnings = again, contradicted
+				break
 			}
 		}
-		for i := range cs {
-			if len(warnings) == 0 && slices.ContainsFunc(cs[i].Warnings, unprofiled) {
-				warnings = contradicted
-			}
+	}
+	for i := range cs {
+		if len(warnings) == 0 && slices.ContainsFunc(cs[i].Warnings, unprofiled) {
+			warnings = contradicted
 		}
 	}
 	for i := range cs {
@@ -161,7 +169,15 @@ func quick(room []gs1.Element, text string, opts *Options) ([]gs1.Element, bool)
 		return nil, false
 	}
 	els, err := gs1.Append(room, text[3:], opts.Now)
-	return els, err == nil && len(els) <= quickElements
+	if err != nil || len(els) > quickElements {
+		return nil, false
+	}
+	for i := range els {
+		if !els[i].AI.Predefined() && wedge.AllSmall(els[i].Value) {
+			return nil, false // they may have been capitals
+		}
+	}
+	return els, true
 }
 
 // quickElements is how many elements the common case has at most.

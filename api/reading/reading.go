@@ -266,20 +266,12 @@ func sameLabel(a, b scanner.Code) bool {
 // one if there is nothing to choose.
 func ways(c scanner.Code) []scanner.Candidate {
 	ks := distinct(c.Candidates)
-	if len(ks) < 2 || chosen(c) {
+	if len(ks) < 2 || c.Chosen {
 		return []scanner.Candidate{{
 			GTIN: c.GTIN, Lot: c.Lot, Serial: c.Serial, Expires: c.Expires, Made: c.Made, Quantity: c.Quantity, Elements: c.Elements,
 		}}
 	}
 	return ks
-}
-
-// chosen reports whether the scanner took the first of a code's candidates
-// because of what is known, and says so in a warning.
-func chosen(c scanner.Code) bool {
-	return slices.ContainsFunc(c.Warnings, func(w scanner.Warning) bool {
-		return w.Code == "separator_known" || w.Code == "separator_stand_in"
-	})
 }
 
 // distinct returns the candidates that differ in what a record keeps.

@@ -17,7 +17,7 @@ import (
 // something in between. So leave opts.Known out once a choice was made.
 func Text(text string, opts scanner.Options) []scanner.Code {
 	codes := scanner.Read(text, opts)
-	if opts.Known == nil || !slices.ContainsFunc(codes, func(c scanner.Code) bool { return len(c.Candidates) > 0 && !chosen(c) }) {
+	if opts.Known == nil || !slices.ContainsFunc(codes, func(c scanner.Code) bool { return len(c.Candidates) > 0 && !c.Chosen }) {
 		return codes
 	}
 	opts.Known = nil

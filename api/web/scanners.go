@@ -219,8 +219,11 @@ func factsOf(w wedge.Profile) []fact {
 	if w.Scanner != w.Host {
 		fs[1].Value = "scanner " + string(w.Scanner) + ", computer " + string(w.Host)
 	}
-	if w.CapsLock == wedge.CapsOn {
+	switch w.CapsLock {
+	case wedge.CapsOn:
 		fs[2].Value = "was on"
+	case wedge.CapsShift:
+		fs[2].Value = "was on, for digits and marks too"
 	}
 	if w.Prefix != "" {
 		fs = append(fs, fact{"In front of each code", readable(w.Prefix)})

@@ -67,7 +67,7 @@ func Indicator(gtin14 string) (byte, bool) {
 // holds: indicator, "03", NDC, check digit. Where its hyphens stood cannot be
 // told (4-4-2, 5-3-2 and 5-4-1 exist).
 func NDC10(gtin14 string) (string, bool) {
-	if len(gtin14) != 14 || !HasCheckDigit(gtin14) || gtin14[1:3] != "03" {
+	if len(gtin14) != 14 || gtin14[1:3] != "03" || !HasCheckDigit(gtin14) {
 		return "", false
 	}
 	return gtin14[3:13], true

@@ -233,6 +233,10 @@ func (l *linkParser) parseQuery(query string) error {
 
 // passedOver warns of parameters that look as if they meant a lot or a date.
 func (l *linkParser) passedOver(name string) {
+	if a, ok := Leading(name); ok {
+		l.warn(LinkParamIgnored, a.code, "the parameter %q begins with a number of GS1's and has no value, so it was not taken; compare the reading with the print", clip(name))
+		return
+	}
 	switch strings.ToLower(name) {
 	case "lot", "batch", "ser", "serial", "exp", "expiry":
 		l.warn(LinkParamIgnored, "", "the parameter %q is none of GS1's and was not taken; compare the reading with the print", name)

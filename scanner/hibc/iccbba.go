@@ -60,7 +60,7 @@ func ParseICCBBA(s string, _ time.Time) (Label, error) {
 		}
 		v := s[at+id : at+id+size]
 		at += id + size
-		if !alnum(v) && name != "di" && name != "container" {
+		if !alnum(v) && name != "container" || strings.ContainsFunc(v, func(r rune) bool { return r <= ' ' || r > '~' }) {
 			return Label{}, fault(BadCharset, "the ISBT 128 field %q holds a character that it may not; scan the label again", name)
 		}
 		if err := l.take(name, v); err != nil {

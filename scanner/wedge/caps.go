@@ -21,7 +21,7 @@ func AllSmall(text string) bool {
 // caseKnown reports whether the case of letters is certain. A profile does not
 // make it so: it says how Caps Lock was when the test sheet was scanned, and
 // anybody can press it since.
-func (c Context) caseKnown() bool { return c.Identified }
+func (c Context) caseKnown() bool { return c.Identified && !c.Swapped }
 
 // cases returns the text, and before it the text with the case of its letters
 // swapped if they may have been swapped on the way.

@@ -63,7 +63,8 @@ func Diagnose(scans []string) (Profile, []Finding, error) {
 }
 
 // A way is what may become of keys: the layouts that scanner and computer are
-// set for, and Caps Lock. Both layouts are US where they agree.
+// set for, and Caps Lock. Both layouts are US where they agree and it does not
+// matter on what.
 type way struct {
 	scanner, host Layout
 	caps          Caps
@@ -71,14 +72,14 @@ type way struct {
 
 // ways lists the ways, the most common first.
 func ways() []way {
-	var ws []way
-	for _, caps := range []Caps{CapsOff, CapsOn} {
-		ws = append(ws, way{US, US, caps})
+	ws := []way{{US, US, CapsOff}, {US, US, CapsOn}}
+	for _, l := range Layouts() {
+		ws = append(ws, way{l, l, CapsShift})
 	}
 	for _, s := range Layouts() {
 		for _, h := range Layouts() {
 			if s != h {
-				ws = append(ws, way{s, h, CapsOff}, way{s, h, CapsOn})
+				ws = append(ws, way{s, h, CapsOff}, way{s, h, CapsOn}, way{s, h, CapsShift})
 			}
 		}
 	}
@@ -86,20 +87,10 @@ func ways() []way {
 }
 
 // types returns what arrives for a text; false if the scanner has no key for it.
-func (w way) types(text string) (string, bool) {
-	typed, ok := Translate(text, w.host, w.scanner)
-	if w.caps == CapsOn {
-		typed = SwapCase(typed)
-	}
-	return typed, ok
-}
+func (w way) types(text string) (string, bool) { return Typed(text, w.scanner, w.host, w.caps) }
 
 // reads is the inverse of types.
-func (w way) reads(typed string) (string, bool) {
-	text, _ := Profile{Scanner: w.scanner, Host: w.host, CapsLock: w.caps}.Undo(typed)
-	_, ok := Translate(typed, w.scanner, w.host)
-	return text, ok
-}
+func (w way) reads(typed string) (string, bool) { return Remap(typed, w.scanner, w.host, w.caps) }
 
 // A diagnosis is what the scans are if keys go one way.
 type diagnosis struct {
@@ -117,8 +108,12 @@ type sighting struct {
 func (w way) of(lines []string) *diagnosis {
 	d := &diagnosis{way: w}
 	for i, c := range sheet {
+		parts, ok := w.typesAll(strings.Split(c.Text, gs))
+		if !ok {
+			continue
+		}
 		for _, line := range lines {
-			if s := w.sight(c, line); s != nil {
+			if s := sight(parts, line); s != nil {
 				d.found[i] = s // the last scan of a code counts
 			}
 		}
@@ -126,14 +121,21 @@ func (w way) of(lines []string) *diagnosis {
 	return d
 }
 
-// sight looks for the parts of a code's text in a line.
-func (w way) sight(c SheetCode, line string) *sighting {
-	s := new(sighting)
-	for i, part := range strings.Split(c.Text, gs) {
+func (w way) typesAll(parts []string) ([]string, bool) {
+	for i, part := range parts {
 		typed, ok := w.types(part)
 		if !ok {
-			return nil
+			return nil, false
 		}
+		parts[i] = typed
+	}
+	return parts, true
+}
+
+// sight looks for the parts of a code's text, as they are typed, in a line.
+func sight(parts []string, line string) *sighting {
+	s := new(sighting)
+	for i, typed := range parts {
 		before, after, ok := strings.Cut(line, typed)
 		if !ok {
 			return nil
@@ -168,8 +170,11 @@ func (d *diagnosis) profile() (Profile, []Finding, error) {
 	if d.missing(3) {
 		return Profile{}, []Finding{missingCode(3)}, ErrSheet
 	}
-	if d.caps == CapsOn {
+	switch d.caps {
+	case CapsOn:
 		find(FoundCapsLock, "Capital and small letters arrive swapped: Caps Lock is on, or the scanner is set to swap them. Turn it off and scan the sheet again; until then they are swapped back.")
+	case CapsShift:
+		find(FoundCapsLock, "Digits and marks arrive swapped, and so do capital and small letters: Caps Lock is on and works on all keys. Turn it off and scan the sheet again; until then they are put right.")
 	}
 	if d.scanner != d.host {
 		find(FoundLayout, "The scanner is set for the keyboard layout %s and the computer for %s. Set both to the same and scan the sheet again; until then the keys are put right.", d.scanner, d.host)

@@ -1,9 +1,11 @@
 package wedge
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"time"
+	"unicode"
 
 	"lotbook/scanner/gs1"
 )
@@ -19,6 +21,10 @@ type Context struct {
 	// that it is certain that this is an element string and that the case of
 	// its letters is right.
 	Identified bool
+	// Swapped is set when the case of the letters was swapped because of
+	// the identifier: Caps Lock may have been on, or a scanner or a field
+	// may have made everything capitals.
+	Swapped bool
 }
 
 // An Outcome is what a text says, or may say.
@@ -64,31 +70,62 @@ func ReadGS1(text string, c Context) (Outcome, error) {
 		}
 		return c.profiled(text, sep)
 	}
-	certain, all, found := expand(text)
-	certain = strings.TrimPrefix(certain, gs)
-	all = strings.TrimPrefix(all, gs)
-	if f := foreign(certain); f != "" && !strings.Contains(certain, gs) {
-		if f == " " {
-			if els, ok := spaced(certain, c.Now); ok {
-				o.Elements, o.Text = els, gs1.Format(els)
-				o.warn("spaces_removed", "the text was typed with spaces; they were taken out")
-				return o, nil
-			}
+	if strings.Contains(text, gs) {
+		return c.exact(o, text)
+	}
+	if els, ok := spaced(text, c.Now); ok && strings.Contains(text, " ") {
+		o.Elements, o.Text = els, gs1.Format(els)
+		o.warn("spaces_removed", "the text was typed with spaces; they were taken out")
+		return o, nil
+	}
+	text = bare(text)
+	if out, ok, err := c.standIn(text); ok || err != nil {
+		return out, err
+	}
+	if out, ok := c.spelled(text); ok {
+		return out, nil
+	}
+	return c.doubtful(text)
+}
+
+// standIn reads a text that holds what no value can hold, so that it stands for
+// the separator. ok is false where nothing does.
+func (c Context) standIn(text string) (o Outcome, ok bool, err error) {
+	var readings [][]gs1.Element
+	var texts []string
+	what := ""
+	for _, s := range spellings(text) {
+		if !s.certain {
+			continue
 		}
-		certain = strings.TrimPrefix(strings.ReplaceAll(certain, f, gs), gs)
-		o.warn("separator_stand_in", "the character "+f+" was read as the separator, because no GS1 value can hold it")
-	} else if strings.Contains(certain, gs) && certain != text && len(found) > 0 {
-		o.warn("separator_stand_in", found[0]+" was read as the separator, because no GS1 value can hold it")
-	}
-	if strings.Contains(certain, gs) || certain == "" {
-		return c.exact(o, certain)
-	}
-	if all != certain {
-		if out, ok := c.spelled(all, certain, found); ok {
-			return out, nil
+		spelled := strings.TrimPrefix(s.text, gs)
+		els, fault := gs1.Parse(spelled, c.Now)
+		if fault != nil {
+			err = fault
+			continue
 		}
+		if what == "" {
+			what = s.standIn
+		}
+		readings, texts = append(readings, els), append(texts, spelled)
 	}
-	return c.doubtful(certain)
+	if readings == nil {
+		return Outcome{}, false, err
+	}
+	o.warn("separator_stand_in", readable(what)+" was read as the separator, because no GS1 value can hold it")
+	if len(distinct(readings)) > 1 {
+		return c.settle(o, distinct(readings), nil, false, text), true, nil
+	}
+	o.Elements, o.Text = readings[0], texts[0]
+	return c.cased(o), true, nil
+}
+
+// readable writes what cannot be seen as U+0000 does.
+func readable(s string) string {
+	if strings.ContainsFunc(s, func(r rune) bool { return !unicode.IsGraphic(r) || r == ' ' }) {
+		return fmt.Sprintf("%+q", s)
+	}
+	return s
 }
 
 // exact reads a text whose separators are certain.
@@ -113,7 +150,7 @@ func (c Context) profiled(text, sep string) (Outcome, error) {
 	if len(sep) == 1 && gs1.InSet82(sep[0]) {
 		// The stand-in may stand for itself here and there.
 		work := maxWork
-		s := search{text: text, standIn: sep[0], now: c.Now, work: &work}
+		s := search{text: text, standIn: sep, now: c.Now, work: &work}
 		if rs := s.readings(); len(rs) > 0 {
 			o := Outcome{Text: text}
 			o.warn("separator_stand_in", "the scanner sends "+sep+" for the separator, and this text holds one that is data")
@@ -126,20 +163,23 @@ func (c Context) profiled(text, sep string) (Outcome, error) {
 // spelled reads a text that spells the separator in characters that a value
 // could hold too, such as <GS>. No label maker would, so that reading is
 // taken; the others are listed.
-func (c Context) spelled(all, text string, found []string) (Outcome, bool) {
-	els, err := gs1.Parse(all, c.Now)
-	if err != nil {
-		return Outcome{}, false
+func (c Context) spelled(text string) (Outcome, bool) {
+	for _, spelled := range spellings(text) {
+		els, err := gs1.Parse(strings.TrimPrefix(spelled.text, gs), c.Now)
+		if err != nil {
+			continue
+		}
+		o := Outcome{Elements: els, Text: strings.TrimPrefix(spelled.text, gs)}
+		work := maxWork
+		s := search{text: text, now: c.Now, work: &work}
+		if rs := s.readings(); len(rs) > 0 {
+			o.Readings = append([][]gs1.Element{els}, rs...)
+			o.Chosen = true
+		}
+		o.warn("separator_stand_in", spelled.standIn+" was read as the separator; if it is printed on the label itself, choose another reading")
+		return o, true
 	}
-	o := Outcome{Elements: els, Text: all}
-	work := maxWork
-	s := search{text: text, now: c.Now, work: &work}
-	if rs := s.readings(); len(rs) > 0 {
-		o.Readings = append([][]gs1.Element{els}, rs...)
-		o.Chosen = true
-	}
-	o.warn("separator_stand_in", found[0]+" was read as the separator; if it is printed on the label itself, choose another reading")
-	return o, true
+	return Outcome{}, false
 }
 
 // doubtful reads a text that holds nothing that is certainly a separator.
@@ -151,16 +191,15 @@ func (c Context) doubtful(text string) (Outcome, error) {
 	var rs [][]gs1.Element
 	cut, work := false, maxWork
 	for _, t := range c.cases(text) {
+		standIns := []string{""}
 		if c.Profile.Separator != Dropped {
-			for _, m := range quietIn(t) {
-				s := search{text: t, now: c.Now, standIn: m, work: &work}
-				rs = append(rs, s.readings()...)
-				cut = cut || s.cut
-			}
+			standIns = append(append(heldIn(t, quiet), ""), heldIn(t, rare)...)
 		}
-		s := search{text: t, now: c.Now, work: &work}
-		rs = append(rs, s.readings()...)
-		cut = cut || s.cut
+		for _, standIn := range standIns {
+			s := search{text: t, now: c.Now, standIn: standIn, work: &work}
+			rs = append(rs, s.readings()...)
+			cut = cut || s.cut
+		}
 	}
 	if needsSeparator(strict) && (len(text) > maxSearch || work < 0) {
 		return Outcome{}, &gs1.Error{Code: gs1.TooLong, Offset: -1, Reason: "the text holds no separator and has too many readings to list; set the scanner up to send the separator"}

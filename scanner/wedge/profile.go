@@ -25,14 +25,17 @@ type Profile struct {
 // Dropped is the Separator of a scanner that types nothing for U+001D.
 const Dropped = "dropped"
 
-// Caps says whether the case of letters is swapped.
+// Caps says what Caps Lock does.
 type Caps string
 
-// The states of Caps.
+// The states of Caps. CapsOn swaps the case of letters. CapsShift works on every
+// key as Shift does, as on French and Belgian keyboards: digits arrive as
+// marks, or marks as digits.
 const (
 	CapsUnknown Caps = ""
 	CapsOff     Caps = "off"
 	CapsOn      Caps = "on"
+	CapsShift   Caps = "shift"
 )
 
 // A Warning is something that was tolerated or assumed.
@@ -63,13 +66,10 @@ func (p Profile) Undo(text string) (string, []Warning) {
 			contradicted("the scanner's profile has a suffix that this text does not end with")
 		}
 	}
-	if t, ok := Translate(text, p.Scanner, p.Host); ok {
+	if t, ok := Remap(text, p.Scanner, p.Host, p.CapsLock); ok {
 		text = t
 	} else {
 		contradicted("the text holds a character that the profile's keyboard layout cannot type")
-	}
-	if p.CapsLock == CapsOn {
-		text = SwapCase(text)
 	}
 	return text, ws
 }

@@ -34,7 +34,7 @@ type node struct {
 // by a character that values may hold too.
 type search struct {
 	text    string
-	standIn byte // what stands for the separator, 0 if nothing does
+	standIn string // what stands for the separator, "" if nothing does
 	now     time.Time
 	memo    map[int][]*node
 	cut     bool // some readings were dropped for their number
@@ -84,10 +84,10 @@ func (s *search) element(a *gs1.AI, from int) []*node {
 		next, lost := to, 0
 		if to < len(s.text) {
 			switch {
-			case s.standIn != 0 && s.text[to] == s.standIn:
-				next++
+			case s.standIn != "" && strings.HasPrefix(s.text[to:], s.standIn):
+				next += len(s.standIn)
 			case a.Predefined():
-			case s.standIn != 0:
+			case s.standIn != "":
 				continue
 			default:
 				lost = 1

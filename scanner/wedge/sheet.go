@@ -29,7 +29,7 @@ type SheetCode struct {
 // sheet has GTINs of the range that GS1 keeps for documentation (0950…).
 var sheet = [...]SheetCode{
 	{1, "]C0", "1aQwZymAqWzYM09"},
-	{2, "]C0", `2!"$%&/()=?'+*-_.:,;2`},
+	{2, "]C0", `3!"%&/()=?'+*-_.:,;2`},
 	{3, "]C1", "0109506000117843" + "10Lb3W" + gs + "21Qy7" + gs + "240Z5"},
 	{4, "]d2", "0109506000134352" + "10Lb4M" + gs + "21Az8" + gs + "240Y6"},
 }

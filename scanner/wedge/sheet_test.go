@@ -18,15 +18,12 @@ func (p Profile) scanned(t interface{ Fatalf(string, ...any) }, c SheetCode, ide
 	if identifier {
 		text = c.Symbology + text
 	}
-	typed, ok := Translate(text, p.Host, p.Scanner)
+	typed, ok := Typed(text, p.Scanner, p.Host, p.CapsLock)
 	if !ok {
 		t.Fatalf("%s has no key for all of %q", p.Scanner, text)
 	}
-	if p.CapsLock == CapsOn {
-		typed = SwapCase(typed)
-	}
 	if p.Separator != gs {
-		stands, _ := Translate(strings.ReplaceAll(p.Separator, Dropped, ""), p.Host, p.Scanner)
+		stands, _ := Typed(strings.ReplaceAll(p.Separator, Dropped, ""), p.Scanner, p.Host, p.CapsLock)
 		typed = strings.ReplaceAll(typed, gs, stands)
 	}
 	return p.Prefix + typed + p.Suffix
@@ -50,7 +47,7 @@ func TestSheetCodes(t *testing.T) {
 			}
 		}
 		for _, l := range Layouts() {
-			if typed, ok := Translate(c.Text, US, l); !ok {
+			if typed, ok := Typed(c.Text, l, US, CapsOff); !ok {
 				t.Errorf("code %d: %s has no key for all of %q (%q)", c.Number, l, c.Text, typed)
 			}
 		}
@@ -94,13 +91,13 @@ func TestDiagnose(t *testing.T) {
 			Suffix: rapid.SampledFrom([]string{"", "#", " ", "END"}).Draw(t, "suffix"),
 			// Whatever a value may not hold, and what it may.
 			Separator: rapid.SampledFrom([]string{gs, Dropped, "|", "<GS>", "{GS}", "^]", "/", "_"}).Draw(t, "separator"),
-			CapsLock:  rapid.SampledFrom([]Caps{CapsOff, CapsOn}).Draw(t, "caps"),
+			CapsLock:  rapid.SampledFrom([]Caps{CapsOff, CapsOn, CapsShift}).Draw(t, "caps"),
 			Scanner:   US, Host: US,
 		}
 		if rapid.Bool().Draw(t, "another layout") {
 			p.Host = rapid.SampledFrom(Layouts()).Draw(t, "host")
 		}
-		if p.CapsLock == CapsOn && len(p.Separator) > 1 && p.Separator != Dropped {
+		if p.CapsLock != CapsOff && len(p.Separator) > 1 && p.Separator != Dropped {
 			p.Separator = "|" // a scanner that types letters for it types them in the wrong case
 		}
 		identifier := rapid.Bool().Draw(t, "identifier")

@@ -1,7 +1,9 @@
 package wedge
 
 import (
+	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"lotbook/scanner/gs1"
 )
@@ -12,26 +14,66 @@ const gs = string(gs1.Separator)
 // field: scanner and terminal settings, caret and escape notations.
 var tokens = []string{
 	"<GS>", "{GS}", "[GS]", "(GS)", "<FNC1>", "{FNC1}", "[FNC1]", "<0x1D>", "[0x1D]", "<GROUP SEPARATOR>",
-	`\x1d`, `\u001d`, `\u{1d}`, `\035`, `\gs`, `\f1`, "^]", "&#29;", "&#x1D;", "%1D", "~d029",
+	`\x1d`, `\u001d`, `\u{1d}`, `\035`, `\gs`, `\f1`, `\f`, "^]", "&#29;", "&#x1D;", "%1D", "~d029", "~1",
 }
 
-// expand puts U+001D for each token in text. certain holds the text with only
-// those tokens replaced that no value can hold; all has every token replaced.
-// Where there is none, both are the text itself.
-func expand(text string) (certain, all string, found []string) {
-	certain, all = text, text
+// A spelling is a text with U+001D put for what may stand for it. It is certain
+// when no value can hold all of that.
+type spelling struct {
+	text, standIn string
+	certain       bool
+}
+
+// spellings lists what a text is if a token stands for the separator, or the
+// characters in it that no value can hold.
+func spellings(text string) []spelling {
+	var out []spelling
 	for _, t := range tokens {
-		n := foldReplace(all, t)
-		if n == all {
-			continue
-		}
-		found = append(found, t)
-		all = n
-		if !legal(t) {
-			certain = foldReplace(certain, t)
+		if n := foldReplace(text, t); n != text {
+			out = append(out, spelling{n, t, !legal(t)})
 		}
 	}
-	return certain, all, found
+	if run := foreignRun(text); run != "" {
+		out = append(out, spelling{strings.ReplaceAll(text, run, gs), run, true})
+	}
+	return out
+}
+
+// bare takes off what stands around a text and no value can hold; in front only
+// before the number of a trade item or a shipping unit, as other things than
+// GS1's begin with such characters too.
+func bare(text string) string {
+	outside := func(r rune) bool { return !inValue(r) && r != gs1.Separator }
+	text = strings.TrimRightFunc(text, outside)
+	if rest := strings.TrimLeftFunc(text, outside); strings.HasPrefix(rest, "01") || strings.HasPrefix(rest, "00") {
+		return rest
+	}
+	return text
+}
+
+func inValue(r rune) bool { return r < 128 && gs1.InSet82(byte(r)) }
+
+// foreignRun returns the characters that no GS1 value can hold and that stand
+// between others in text, where they are the same in each place; else "".
+func foreignRun(text string) string {
+	one, run, between := "", 0, false
+	for i, r := range text + "0" {
+		if !inValue(r) && r != gs1.Separator {
+			continue
+		}
+		if run < i {
+			if s := text[run:i]; one != "" && one != s {
+				return ""
+			} else {
+				one, between = s, between || run > 0
+			}
+		}
+		run = i + utf8.RuneLen(r)
+	}
+	if !between {
+		return ""
+	}
+	return one
 }
 
 // foldReplace replaces a token in either case with the separator.
@@ -68,34 +110,21 @@ func legal(s string) bool {
 	return true
 }
 
-// foreign returns the one character that no GS1 value can hold and that text
-// holds, and "" if there is none or more than one.
-func foreign(text string) string {
-	var one string
-	for _, r := range text {
-		if r == gs1.Separator || r < 128 && gs1.InSet82(byte(r)) {
-			continue
-		}
-		s := string(r)
-		if one != "" && one != s {
-			return ""
-		}
-		one = s
-	}
-	return one
-}
-
 // quiet are the marks that values may hold and that scanners are nevertheless
-// set up to send for U+001D. The hyphen and the full stop are not among them:
-// too many lots hold them.
-const quiet = "/_%&*+:;<=>?!,"
+// set up to send for U+001D.
+var quiet = []string{"/", "_", "%", "&", "*", "+", ":", ";", "<", "=", ">", "?", "!", ","}
 
-// quietIn returns the marks of quiet that text holds.
-func quietIn(text string) []byte {
-	var out []byte
-	for i := range len(quiet) {
-		if strings.IndexByte(text, quiet[i]) >= 0 {
-			out = append(out, quiet[i])
+// rare are those that are seldom sent for it, or that too many lots hold. The
+// digits are what is typed for Alt and the number of the character, on a
+// computer that does not know Alt.
+var rare = []string{"-", ".", "'", `"`, "(", ")", "0029", "029"}
+
+// heldIn returns those of some stand-ins that a text holds.
+func heldIn(text string, standIns []string) []string {
+	var out []string
+	for _, q := range standIns {
+		if strings.Contains(text, q) {
+			out = append(out, q)
 		}
 	}
 	return out
@@ -104,14 +133,14 @@ func quietIn(text string) []byte {
 // LooksLikeGS1 reports whether a text begins with an application identifier,
 // after whatever may stand for a leading separator.
 func LooksLikeGS1(text string) bool {
-	_, all, _ := expand(text)
-	_, ok := gs1.Leading(strings.TrimPrefix(all, gs))
-	if !ok {
-		if f := foreign(text); f != "" {
-			_, ok = gs1.Leading(strings.TrimPrefix(text, f))
-		}
+	text = bare(text)
+	if _, ok := gs1.Leading(strings.TrimPrefix(text, gs)); ok {
+		return true
 	}
-	return ok
+	return slices.ContainsFunc(spellings(text), func(s spelling) bool {
+		_, ok := gs1.Leading(strings.TrimPrefix(s.text, gs))
+		return ok
+	})
 }
 
 // DropSeparators takes separators, also spelled ones, out of a text in which

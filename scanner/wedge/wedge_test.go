@@ -1,7 +1,9 @@
 package wedge
 
 import (
+	"os"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -10,18 +12,36 @@ import (
 
 var now = time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC)
 
-// Every layout has the same 47 keys, and a digit on its own key.
-func TestLayouts(t *testing.T) {
-	for _, l := range Layouts() {
-		plain, shift := l.keys()
-		if len(plain) != 47 || len(shift) != 47 {
-			t.Errorf("%s: %d and %d keys", l, len(plain), len(shift))
+// The keyboards are those of xkeyboard-config, as testdata/keyboards.txt has
+// them from it.
+func TestKeyboards(t *testing.T) {
+	b, err := os.ReadFile("testdata/keyboards.txt")
+	if err != nil {
+		t.Fatal(err)
+	}
+	sorted := func(s string) string {
+		rs := []rune(s)
+		slices.Sort(rs)
+		return string(rs)
+	}
+	lines := strings.Split(strings.TrimRight(string(b), "\n"), "\n")[2:]
+	seen := 0
+	for ; len(lines) >= 4; lines = lines[4:] {
+		k := keyboards[Layout(lines[0])]
+		if k == nil {
+			t.Errorf("%s is not known", lines[0])
+			continue
 		}
-		for i, d := range "1234567890" {
-			if plain[i+1] != d && shift[i+1] != d {
-				t.Errorf("%s: key %d does not type %c", l, i+1, d)
-			}
+		seen++
+		if string(k.plain) != lines[1][2:] || string(k.shift) != lines[2][2:] || sorted(k.dead) != sorted(strings.TrimPrefix(lines[3], "  dead: ")) {
+			t.Errorf("%s:\n  %s\n  %s\n  dead: %s\nwant\n%s", lines[0], string(k.plain), string(k.shift), k.dead, strings.Join(lines[1:4], "\n"))
 		}
+		if len(k.plain) != 47 || len(k.shift) != 47 {
+			t.Errorf("%s: %d and %d keys", lines[0], len(k.plain), len(k.shift))
+		}
+	}
+	if seen != len(keyboards) || seen != len(Layouts()) {
+		t.Errorf("%d of %d keyboards were compared", seen, len(keyboards))
 	}
 }
 
@@ -37,6 +57,9 @@ func TestTranslate(t *testing.T) {
 		{"$dé&à", "]d210", US, French},
 		{"*01(0950", "(01)0950", German, US},
 		{"QaWz", "AqZw", US, French},
+		{"´d20109", "]d20109", US, Portuguese},
+		{"é0Á0", "]e0]A0", US, Portuguese}, // a dead key and the letter after it
+		{"¨d2ë0", "]d2]e0", US, Swedish},
 		{"abc", "abc", "", ""},
 		{"a b\x1d", "a b\x1d", US, German},
 	} {
