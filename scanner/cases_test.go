@@ -53,8 +53,8 @@ func TestRead(t *testing.T) {
 		"HTTPS://EXAMPLE.COM/01/09506000117843/10/abc": {carrier: "digital-link", gtin: "09506000117843", code: "caps_lock_suspected"},
 		"HTTPS://EXAMPLE.COM/01/09506000117843/10/ABC": {carrier: "digital-link", gtin: "09506000117843", lot: "ABC"},
 		"https://example.com/01/09506000117843?10=ABC": {carrier: "digital-link", gtin: "09506000117843", lot: "ABC", code: "dl_qualifier_in_query"},
-		"+a123bjc5d6e71g":             {carrier: "hibc", code: "caps_lock"},
-		hibcText("+A99912345/$LOT-1"): {carrier: "hibc", lot: "LOT-1", code: "hibc_characters"},
+		"+a123bjc5d6e71g":                                         {carrier: "hibc", code: "caps_lock"},
+		hibcText("+A99912345/$LOT-1"):                             {carrier: "hibc", lot: "LOT-1", code: "hibc_characters"},
 		"=/A9999XYZ100T0944=,000025=>014032&,1000000000000XYZ123": {carrier: "iccbba", lot: "XYZ123"},
 		"=/A9999": {code: "too_short"},
 		// The start of a code, and what stands around it.
