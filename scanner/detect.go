@@ -19,7 +19,7 @@ func readPiece(text string, opts Options) []Code {
 		}
 		return cs
 	case good(cs) && cs[0].Carrier == CarrierHIBC && misplacedIdentifier(text):
-		if mended := mend(text, opts); mended != nil && len(mended) == 1 && mended[0].Symbology != "" {
+		if mended := mend(text, opts); len(mended) == 1 && mended[0].Symbology != "" {
 			return []Code{doubt(text, []Code{cs[0], mended[0]}, layoutDoubt)}
 		}
 		return cs
