@@ -26,8 +26,23 @@ func (p *Pages) lots(c *gin.Context) error {
 	if text := c.Query("code"); strings.TrimSpace(text) != "" {
 		return p.lotsByCode(c, page, text)
 	}
-	if page.Product == "" && page.Lot == "" {
+	// A scanner types wherever the focus is.
+	switch {
+	case codeIn(page.Product):
+		text := c.Query("product")
+		page.Product = ""
+		return p.lotsByCode(c, page, text)
+	case codeIn(page.Lot):
+		text := c.Query("lot")
+		page.Lot = ""
+		return p.lotsByCode(c, page, text)
+	}
+	switch {
+	case page.Product == "" && page.Lot == "":
 		return p.showLots(c, http.StatusOK, page)
+	case page.Product == "":
+		page.Problem = &trouble{"There is no product.", "Give its GTIN, choose it, or scan a pack of the lot."}
+		return p.showLots(c, http.StatusUnprocessableEntity, page)
 	}
 	return p.answerLots(c, page)
 }

@@ -75,6 +75,14 @@ func TestLotInBrowser(t *testing.T) {
 	b.press(`//button[text()="Look it up"]`)
 	b.says(".verdict", "1 patient confirmed")
 
+	// Scanned wherever the focus is, with the separator and ended by Enter.
+	for _, sel := range []string{"input[name=product]", "input[name=lot]", "body"} {
+		b.open("/lots")
+		eval[any](b, `(document.activeElement.blur(), document.querySelector("`+sel+`").focus())`)
+		b.scan("]d201" + gtinDialyzer + "10D-4711\x1d21AB7")
+		b.says(".verdict", "1 patient confirmed")
+	}
+
 	// Three answers that must not look alike.
 	b.open("/lots?product=STR&lot=T-9")
 	b.says(".verdict.none", "No patient found", "The lot is on record here")

@@ -14,6 +14,13 @@ import (
 // followed by lot or serial, or a separator. assets/app/1-fields.js looks for the same.
 var codeText = regexp.MustCompile(`(\][A-Za-z]\d|\((?:01|02|10|11|17|21)\)[0-9A-Za-z]|https?://\S+/01/\d|01\d{14}|\+[A-Z][A-Z0-9]{6,}|\x1d)|(?:^|[^0-9])(1[17]\d{6}(?:10|21)\S)`)
 
+// codeIn reports whether a code was scanned into a field for a lot or a product.
+// Their numbers may look like a date and a lot.
+func codeIn(s string) bool {
+	at := codeText.FindStringSubmatchIndex(s)
+	return at != nil && at[2] >= 0
+}
+
 // wordFields are the fields of the setup page's forms that people write in, but
 // for those that a code belongs into.
 var wordFields = []string{"reason", "reason_typed", "cause_typed", "note", "note_typed", "quantity", "minutes", "at", "lot", "expires"}
@@ -37,8 +44,8 @@ func strayCode(v url.Values) (url.Values, bool) {
 		}
 		begin := at[2]
 		switch {
-		case begin < 0 && name == "lot":
-			continue // a lot number may look like a date and a lot
+		case name == "lot" && !codeIn(s):
+			continue
 		case begin < 0:
 			begin = at[4]
 		case s[begin] == 0x1d:

@@ -37,7 +37,7 @@ function strayCode(el) {
 // code begins with something else.
 document.addEventListener("keydown", (e) => {
   const el = document.activeElement;
-  const field = scanField() || document.querySelector(".scan-lines");
+  const field = scanField() || document.querySelector(".scan-lines, .by-code input");
   const plain = e.key.length === 1 && e.key !== " " && !e.altKey && !e.metaKey && (!e.ctrlKey || e.key === "]");
   if (forText(el)) {
     return;
@@ -90,6 +90,11 @@ document.addEventListener("keypress", (e) => {
 document.addEventListener("keydown", (e) => {
   const el = e.target;
   swallow = e.defaultPrevented;
+  if (e.key === "Tab" && !e.shiftKey && el.matches(".asking input") && code.test(el.value)) {
+    e.preventDefault(); // a scanner that ends with Tab
+    el.form.requestSubmit();
+    return;
+  }
   if ((e.key !== "Enter" && e.key !== "Tab") || e.shiftKey || !scanField() || !forText(el) || !el.form) {
     return;
   }
