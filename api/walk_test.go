@@ -51,7 +51,7 @@ func walkGood(s *site) {
 		"unit":     m{"service_level_thousandths": 950, "review_days": 7, "record_days": 56, "lead_time": m{"hours": 168, "sd_hours": 24}, "suppliers": []m{{"supplier": "Invented Supplier", "hours": 72, "sd_hours": 0}}},
 		"products": []m{{"product": "DLZ", "supplier": "Invented Supplier", "most_pieces": 500, "shelf_days": 400}, {"product": "SAL", "not_ordered": true}},
 	}).want(created)
-	for _, path := range []string{"/v1/ordering", "/v1/order-proposals?service_level=0.99&review_days=14", "/v1/order-proposals.xlsx", "/v1/next-lots?location=cart-a&product=DLZ", "/v1/next-lots", "/v1/next-lots.xlsx"} {
+	for _, path := range []string{"/v1/ordering", "/v1/order-proposals?service_level=0.99&review_days=14&lead_hours=168&lead_sd_hours=0", "/v1/order-proposals.xlsx", "/v1/next-lots?location=cart-a&product=DLZ", "/v1/next-lots", "/v1/next-lots.xlsx"} {
 		s.do(account.Stock, "GET", path, nil).want(ok)
 	}
 	s.do(account.Stock, "POST", "/v1/moves", m{"from": "cart-a", "to": "cart-b", "lines": []m{{"product": "DLZ", "lot": "D-4711", "quantity": 10}}}).want(created)

@@ -74,7 +74,9 @@ type ProductOrdering struct {
 
 const mostHours = 24 * 366
 
-func (l *LeadTime) check(field string) error {
+// Check says whether it can be a lead time, nil included, in a Refusal of a
+// member if not.
+func (l *LeadTime) Check(field string) error {
 	if l != nil && (l.Hours < 0 || l.Hours > mostHours || l.SDHours < 0 || l.SDHours > mostHours) {
 		return Invalid(field, "Give hours: a week is 168.", "a lead time of %d ± %d hours", l.Hours, l.SDHours)
 	}
@@ -92,7 +94,7 @@ func (o *Ordering) check() error {
 	case o.OrderCost < 0:
 		return Invalid("order_cost_thousandths", "Leave out what is not known.", "the cost of an order is below zero")
 	}
-	if err := o.LeadTime.check("lead_time"); err != nil {
+	if err := o.LeadTime.Check("lead_time"); err != nil {
 		return err
 	}
 	seen := map[string]bool{}
@@ -102,7 +104,7 @@ func (o *Ordering) check() error {
 			return Invalid("suppliers", "Name each supplier once, as receipts do.", "the supplier %q", s.Supplier)
 		}
 		seen[s.Supplier] = true
-		if err := s.LeadTime.check("suppliers"); err != nil {
+		if err := s.LeadTime.Check("suppliers"); err != nil {
 			return err
 		}
 	}
@@ -117,7 +119,7 @@ func (o *ProductOrdering) check(p *Product) error {
 	case o.Pack != "" && p.PackOf(o.Pack) == nil:
 		return Invalid("pack", "Name a level that the product has in the catalogue.", "%s has no pack of level %q", o.Product, o.Pack)
 	}
-	return o.LeadTime.check("lead_time")
+	return o.LeadTime.Check("lead_time")
 }
 
 // PackOf returns the pack of a level, nil if the product has none.

@@ -100,7 +100,7 @@ func meanSD(xs []float64) (mean, sd float64) {
 }
 
 // leadTime is the lead time of a product: its own, its supplier's, what orders
-// showed, or the unit's. nil if none is known.
+// showed, the unit's, or the question's. nil if none is known.
 func (p *proposer) leadTime(l *ProposalLine, set *inventory.ProductOrdering) (*TakenLeadTime, error) {
 	measured, err := p.measured(l.Product)
 	if err != nil {
@@ -119,6 +119,8 @@ func (p *proposer) leadTime(l *ProposalLine, set *inventory.ProductOrdering) (*T
 		l.LeadTime = &TakenLeadTime{measured.Days, measured.SDDays, fmt.Sprintf("measured over the last %d orders that came", measured.Orders), measured}
 	case p.set.LeadTime != nil:
 		l.LeadTime = take(p.set.LeadTime, "set for the unit")
+	case p.lead != nil:
+		l.LeadTime = take(p.lead, "given with the question, since none is known")
 	}
 	return l.LeadTime, nil
 }

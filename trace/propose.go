@@ -17,6 +17,8 @@ import (
 type OrderQuestion struct {
 	ServiceLevel int64 // thousandths
 	ReviewDays   int64
+	// LeadTime is taken for products of which none is known; nil for none.
+	LeadTime *inventory.LeadTime
 }
 
 // aheadDays is how far a plan is read: lead time and review must lie within, or
@@ -30,6 +32,9 @@ func (b *Book) Propose(ctx context.Context, q OrderQuestion) (*Proposal, error) 
 		return nil, inventory.Invalid("service_level", "Give a chance from 0.5 to 0.999: 98 % is 0.98.", "a service level of %d thousandths", q.ServiceLevel)
 	case q.ReviewDays < 0 || q.ReviewDays > 366:
 		return nil, inventory.Invalid("review_days", "Give the days from one order to the next, 1 to 366.", "a review every %d days", q.ReviewDays)
+	}
+	if err := q.LeadTime.Check("lead_days"); err != nil {
+		return nil, err
 	}
 	var out *Proposal
 	err := b.View(ctx, func(r inventory.Reader) (err error) {
@@ -51,10 +56,11 @@ type proposer struct {
 	onOrder map[inventory.ProductID]int64
 	placed  map[inventory.OrderID]time.Time // orders looked up
 	z       float64
+	lead    *inventory.LeadTime // if none is known
 }
 
 func (b *Book) propose(r inventory.Reader, q OrderQuestion) (*Proposal, error) {
-	p := &proposer{Proposal: &Proposal{At: b.Now(), AsOf: r.Head(), Lines: []ProposalLine{}}, b: b, r: r, placed: map[inventory.OrderID]time.Time{}}
+	p := &proposer{Proposal: &Proposal{At: b.Now(), AsOf: r.Head(), Lines: []ProposalLine{}}, b: b, r: r, placed: map[inventory.OrderID]time.Time{}, lead: q.LeadTime}
 	var err error
 	if p.u, err = b.Unit(r); err != nil {
 		return nil, err

@@ -9,6 +9,7 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"lotbook/api/problem"
+	"lotbook/inventory"
 	"lotbook/reports"
 	"lotbook/trace"
 )
@@ -158,7 +159,7 @@ func proposalLineOf(l *trace.ProposalLine) proposalLine {
 
 // proposed works out what the query asks for.
 func (a *API) proposed(c *gin.Context) (*trace.Proposal, error) {
-	q, err := query(c, "service_level", "review_days")
+	q, err := query(c, "service_level", "review_days", "lead_hours", "lead_sd_hours")
 	if err != nil {
 		return nil, err
 	}
@@ -173,6 +174,14 @@ func (a *API) proposed(c *gin.Context) (*trace.Proposal, error) {
 	if s := q.Get("review_days"); s != "" {
 		if ask.ReviewDays, err = strconv.ParseInt(s, 10, 64); err != nil || ask.ReviewDays < 1 || ask.ReviewDays > 366 {
 			return nil, problem.Bad("wrong_type", "review_days", "Give the days from one order to the next, 1 to 366.", "There is no review every %q days.", s)
+		}
+	}
+	if q.Has("lead_hours") || q.Has("lead_sd_hours") {
+		ask.LeadTime = new(inventory.LeadTime)
+		for name, to := range map[string]*int64{"lead_hours": &ask.LeadTime.Hours, "lead_sd_hours": &ask.LeadTime.SDHours} {
+			if *to, err = strconv.ParseInt(q.Get(name), 10, 64); err != nil {
+				return nil, problem.Bad("wrong_type", name, "Give lead_hours and lead_sd_hours together, in whole hours: a week is 168.", "There is no %s of %q hours.", name, q.Get(name))
+			}
 		}
 	}
 	return a.Book.Propose(c.Request.Context(), ask)

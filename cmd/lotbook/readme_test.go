@@ -87,13 +87,13 @@ func TestREADME(t *testing.T) {
 	}
 	for _, want := range []string{
 		`"outcome":"used"`, `"lot":"D18-13639"`, `"lot":"01B2346"`, `"lot":"2614186A"`, `"how":"photo"`,
-		`"grade":"confirmed"`, `"symbology":"]d2"`, `"gtin":"09506000117843"`, `"counted_less_recorded"`, "right: ",
+		`"grade":"confirmed"`, `"symbology":"]d2"`, `"gtin":"09506000117843"`, `"counted_less_recorded"`, `"left_at_expiry"`, "right: ",
 	} {
 		if !strings.Contains(said.String(), want) {
 			t.Errorf("the README's commands do not print %s", want)
 		}
 	}
-	for _, name := range []string{"who-received.xlsx", "lot.xlsx"} {
+	for _, name := range []string{"who-received.xlsx", "lot.xlsx", "order.xlsx"} {
 		f, err := os.ReadFile(filepath.Join(dir, name))
 		if err != nil || !strings.HasPrefix(string(f), "PK") {
 			t.Errorf("%s: %v, %d bytes", name, err, len(f))

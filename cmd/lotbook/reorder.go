@@ -18,6 +18,8 @@ func runReorder(ctx context.Context, e *env, args []string) (int, error) {
 	data := f.String("data", "", "")
 	service := f.Float64("service", 0, "")
 	review := f.Int64("review", 0, "")
+	lead := f.Float64("lead", -1, "")
+	leadSD := f.Float64("lead-sd", 0, "")
 	file := f.String("xlsx", "", "")
 	if err := parse(f, args); err != nil {
 		return exitUsage, err
@@ -31,6 +33,12 @@ func runReorder(ctx context.Context, e *env, args []string) (int, error) {
 			return exitUsage, wrongUsage("--service is a chance from 0.5 to 0.999: 98 %% is 0.98")
 		}
 		q.ServiceLevel = int64(math.Round(*service * 1000))
+	}
+	switch {
+	case *lead >= 0:
+		q.LeadTime = &inventory.LeadTime{Hours: int64(math.Round(*lead * 24)), SDHours: int64(math.Round(*leadSD * 24))}
+	case *lead != -1 || *leadSD != 0:
+		return exitUsage, wrongUsage("--lead is in days, 0 or more, and --lead-sd goes with it")
 	}
 	return answer(ctx, e, *data, *file, func(h *house) (*trace.Proposal, error) { return h.book.Propose(ctx, q) }, reports.Reorder)
 }

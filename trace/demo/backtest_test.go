@@ -20,7 +20,9 @@ import (
 //
 // Beside it stands a plain average rule: order up to m28·(lead + review) and the
 // same days of safety stock that the proposal has for that product that day, where
-// m28 is the mean of what was really used in the 28 days before.
+// m28 is the mean of what was really used in the 28 days before. It holds less
+// then, so it is played a second time with as many more days of safety stock as
+// the plan's stock is larger.
 //
 // What it leaves out: pieces don't expire; what is lacking is fetched from
 // elsewhere and not ordered later; the lead time is drawn from a normal
@@ -155,12 +157,19 @@ func (r result) service() float64 { return float64(r.without) / float64(r.cycles
 func (r result) fill() float64    { return 1 - r.lacking/r.used }
 func (r result) days() float64    { return r.cover / float64(r.runs) }
 
+// A rule says what is ordered up to: by the plan, or by an average and so many
+// more days than the plan's safety stock.
+type rule struct {
+	average bool
+	more    float64
+}
+
 // replications is how many times the year is played with other lead times.
 const replications = 40
 
 // forward plays the stock of all products forward. The lead times are the same
 // for all rules and levels.
-func (y *playedYear) forward(level int, average, whole bool) (out result) {
+func (y *playedYear) forward(level int, r rule, whole bool) (out result) {
 	rng := rand.New(rand.NewPCG(1, 0x6c656164))
 	products := slices.Sorted(maps.Keys(y.packs))
 	for range replications {
@@ -169,7 +178,7 @@ func (y *playedYear) forward(level int, average, whole bool) (out result) {
 			for day := warmUp; day < y.days; day += reviewDays {
 				lead[day] = int(math.Round(max(3, leadDays+leadSD*rng.NormFloat64())))
 			}
-			out.add(y.one(id, lead, level, average, whole))
+			out.add(y.one(id, lead, level, r, whole))
 		}
 	}
 	return out
@@ -185,7 +194,7 @@ func (r *result) add(o result) {
 }
 
 // one plays the stock of one product forward.
-func (y *playedYear) one(id inventory.ProductID, lead map[int]int, level int, average, whole bool) (out result) {
+func (y *playedYear) one(id inventory.ProductID, lead map[int]int, level int, by rule, whole bool) (out result) {
 	use := y.use[id]
 	coming, begins := map[int]int64{}, map[int]bool{}
 	var stock, onOrder, held int64
@@ -203,12 +212,12 @@ func (y *playedYear) one(id inventory.ProductID, lead map[int]int, level int, av
 		}
 		if r, is := y.reviews[day][id]; is {
 			upTo := float64(r.upTo[level])
-			if average {
+			if by.average {
 				var n int64
 				for _, u := range use[day-28 : day] {
 					n += u
 				}
-				upTo = math.Ceil(float64(n) / 28 * (leadDays + reviewDays + r.safety[level]))
+				upTo = math.Ceil(float64(n) / 28 * (leadDays + reviewDays + r.safety[level] + by.more))
 			}
 			order := max(0, int64(upTo)-stock-onOrder)
 			if whole {
@@ -245,13 +254,14 @@ func TestBacktest(t *testing.T) {
 		y := playYear(t, 365, turnover)
 		for i, level := range asked {
 			for _, whole := range []bool{false, true} {
-				plan, average := y.forward(i, false, whole), y.forward(i, true, whole)
+				plan, average := y.forward(i, rule{}, whole), y.forward(i, rule{average: true}, whole)
+				same := y.forward(i, rule{true, plan.days() - average.days()}, whole)
 				packs := "single pieces"
 				if whole {
 					packs = "whole packs"
 				}
-				t.Logf("turnover %v, %.1f %% asked, %s, %d cycles: by the plan %.1f %% (fill %.2f %%, %.1f days); average %.1f %% (fill %.2f %%, %.1f days)",
-					turnover, float64(level)/10, packs, plan.cycles, 100*plan.service(), 100*plan.fill(), plan.days(), 100*average.service(), 100*average.fill(), average.days())
+				t.Logf("turnover %v, %.1f %% asked, %s, %d cycles: by the plan %.1f %% (fill %.2f %%, %.1f days); average %.1f %% (fill %.2f %%, %.1f days), with as much stock %.1f %% (%.1f days)",
+					turnover, float64(level)/10, packs, plan.cycles, 100*plan.service(), 100*plan.fill(), plan.days(), 100*average.service(), 100*average.fill(), average.days(), 100*same.service(), same.days())
 				want, got := float64(level)/1000, plan.service()
 				if got < want-0.02 || (!whole && got > want+0.04) {
 					t.Errorf("turnover %v, %s: %.3f reached, %.3f asked", turnover, packs, got, want)
