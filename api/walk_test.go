@@ -88,6 +88,10 @@ func walkGood(s *site) {
 	s.do(account.Stock, "GET", "/v1/reconciliations.xlsx?date=2026-03-02&shift=1", nil).want(ok)
 	s.do(account.Quality, "GET", "/v1/exposures?product="+gtinDialyzer+"&lot=D-4711", nil).want(ok)
 	s.do(account.Quality, "GET", "/v1/exposures.xlsx?product="+gtinDialyzer+"&lot=D-4711", nil).want(ok)
+	for _, list := range []string{"products", "patients", "prescriptions", "schedule", "receipts", "counts"} {
+		s.do(account.Quality, "GET", "/v1/"+list+".csv", nil).want(ok)
+		s.do(account.Quality, "GET", "/v1/"+list+".xlsx", nil).want(ok)
+	}
 	s.do(account.Quality, "GET", fmt.Sprintf("/v1/entries/%d", waste), nil).want(ok)
 
 	s.do(account.Administrator, "POST", "/v1/users", m{"id": "anna", "name": "Anna Invented", "role": "nurse", "password": "four dry umbrellas"}).want(created)
@@ -101,6 +105,11 @@ func walkGood(s *site) {
 func walkBad(s *site) {
 	s.t.Helper()
 	s.pass(24 * 3600e9)
+	for _, list := range []string{"products", "patients", "prescriptions", "schedule", "receipts", "counts"} {
+		for _, ext := range []string{".csv", ".xlsx"} {
+			s.do(account.Quality, "GET", "/v1/"+list+ext+"?all=1", nil).problem(400, "unknown_parameter")
+		}
+	}
 	for _, c := range []struct {
 		role   account.Role
 		method string

@@ -1,6 +1,8 @@
 package trace
 
 import (
+	"bytes"
+
 	"lotbook/inventory"
 	"lotbook/inventory/journal"
 	"lotbook/inventory/rowcode"
@@ -54,4 +56,25 @@ func Slots(r inventory.Reader, s inventory.Shift) ([]Slot, error) {
 		return k.Err()
 	})
 	return list, err
+}
+
+// SlotPage calls fn for at most limit planned treatments by date, shift and
+// station, from a place on, nil for the start, and returns the place where to go
+// on, nil at the end.
+func SlotPage(r inventory.Reader, from []byte, limit int, fn func(Slot) error) (next []byte, err error) {
+	n := 0
+	err = r.Scan(ixSlot, nil, from, func(key, row []byte) error {
+		if n == limit {
+			next = bytes.Clone(key)
+			return inventory.ErrStop
+		}
+		n++
+		k := rowcode.ReadKey(key)
+		s := Slot{Shift: inventory.Shift{Date: inventory.Date(k.Text()), Number: int(k.Number())}, Station: StationID(k.Text()), Patient: PatientID(row)}
+		if err := k.Err(); err != nil {
+			return err
+		}
+		return fn(s)
+	})
+	return next, err
 }

@@ -106,6 +106,20 @@ func permissions() []permission {
 		{"GET /v1/exposures", patients},
 		{"GET /v1/exposures.xlsx", quality},
 
+		// Lists to take away, whole: those with patients are for quality only.
+		{"GET /v1/products.csv", everyone},
+		{"GET /v1/products.xlsx", everyone},
+		{"GET /v1/receipts.csv", handlers},
+		{"GET /v1/receipts.xlsx", handlers},
+		{"GET /v1/counts.csv", handlers},
+		{"GET /v1/counts.xlsx", handlers},
+		{"GET /v1/patients.csv", quality},
+		{"GET /v1/patients.xlsx", quality},
+		{"GET /v1/prescriptions.csv", quality},
+		{"GET /v1/prescriptions.xlsx", quality},
+		{"GET /v1/schedule.csv", quality},
+		{"GET /v1/schedule.xlsx", quality},
+
 		// The journal.
 		{"GET /v1/head", everyone},
 		{"GET /v1/entries/:seq", quality},

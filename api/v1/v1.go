@@ -8,6 +8,7 @@ import (
 	"lotbook/inventory/account"
 	"lotbook/scanner/wedge"
 	"lotbook/trace"
+	"lotbook/trace/intake"
 )
 
 // Deps are what the handlers work with.
@@ -93,6 +94,11 @@ func (a *API) Register(r gin.IRouter) {
 	post("/corrections", a.createCorrection)
 	get("/reconciliations", a.getReconciliation)
 	get("/reconciliations.xlsx", a.getReconciliationWorkbook)
+
+	for _, f := range intake.Forms() {
+		get("/"+f.Name+".csv", a.exportCSV(f.Name))
+		get("/"+f.Name+".xlsx", a.exportWorkbook(f.Name))
+	}
 
 	get("/patients", a.listPatients)
 	post("/patients", a.createPatient)

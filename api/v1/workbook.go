@@ -1,9 +1,6 @@
 package v1
 
 import (
-	"mime"
-	"net/http"
-
 	"github.com/gin-gonic/gin"
 
 	"lotbook/inventory"
@@ -38,25 +35,8 @@ func (a *API) asked(c *gin.Context) (reports.Asked, error) {
 // workbook sends a workbook as a file of that name. Drawing it writes nothing
 // before all of it is drawn, so an error can still be answered.
 func (a *API) workbook(c *gin.Context, wb *reports.Workbook, name string) error {
-	w := &lateHeader{c: c, name: name}
+	w := &lateHeader{c: c, name: name, mediaType: workbookType}
 	return xlsx.Write(c.Request.Context(), w, wb, xlsx.Options{TempDir: a.TempDir, Application: "lotbook " + a.Version})
-}
-
-// A lateHeader sets the headers with the first bytes of the file.
-type lateHeader struct {
-	c     *gin.Context
-	name  string
-	begun bool
-}
-
-func (l *lateHeader) Write(p []byte) (int, error) {
-	if !l.begun {
-		l.begun = true
-		l.c.Header("Content-Type", workbookType)
-		l.c.Header("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": l.name}))
-		l.c.Status(http.StatusOK)
-	}
-	return l.c.Writer.Write(p)
 }
 
 // fileName makes a file's name of parts that may hold anything: what is not a

@@ -3,9 +3,7 @@ package main
 import (
 	"context"
 	"encoding/json"
-	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 
 	"lotbook/inventory"
@@ -89,22 +87,8 @@ func (h *house) asked(ctx context.Context, e *env) (reports.Asked, error) {
 
 // writeWorkbook writes a workbook to a file whole or not at all. Temporary
 // files, which hold patient data, lie inside the data folder.
-func writeWorkbook(ctx context.Context, data, file string, wb *reports.Workbook) (err error) {
-	tmp, err := os.CreateTemp(filepath.Dir(file), ".lotbook-*.xlsx")
-	if err != nil {
-		return fmt.Errorf("the workbook can't be written there: %w", err)
-	}
-	defer func() {
-		if err != nil {
-			_ = os.Remove(tmp.Name())
-		}
-	}()
-	if err := xlsx.Write(ctx, tmp, wb, xlsx.Options{TempDir: filepath.Join(data, "tmp"), Application: "lotbook " + version()}); err != nil {
-		_ = tmp.Close()
-		return err
-	}
-	if err := tmp.Close(); err != nil {
-		return err
-	}
-	return os.Rename(tmp.Name(), file)
+func writeWorkbook(ctx context.Context, data, file string, wb *reports.Workbook) error {
+	return writeWhole(file, func(w io.Writer) error {
+		return xlsx.Write(ctx, w, wb, xlsx.Options{TempDir: filepath.Join(data, "tmp"), Application: "lotbook " + version()})
+	})
 }

@@ -52,6 +52,8 @@ func commands() []command {
 		{"serve", "serve --data DIR [--listen ADDR]", "the service: pages and API, on loopback unless told otherwise", runServe},
 		{"demo", "demo [--days N] [--stations N] [--shifts N] [--seed N] [--data DIR] [--until TIME] [--listen ADDR] [--no-serve]", "an invented unit to try things on", runDemo},
 		{"import", "import --data DIR [--partial] [--again] [--progress] products|patients|prescriptions|schedule|receipts|counts FILE", "a list as CSV or Excel; of a file with a bad row nothing is taken", runImport},
+		{"export", "export --data DIR products|patients|prescriptions|schedule|receipts|counts FILE", "a list as CSV or Excel, by the file's name, as import takes it; - is CSV on standard output", runExport},
+		{"template", "template products|patients|prescriptions|schedule|receipts|counts FILE", "an empty list to fill in, as CSV or Excel, with what each column is", runTemplate},
 		{"verify", "verify --data DIR [--head SEQ:HASH]", "checks every hash and every derived row", runVerify},
 		{"backup", "backup --data DIR FILE", "a whole copy, while no service has the book open", runBackup},
 		{"restore", "restore --data DIR FILE", "a checked copy back into a new folder", runRestore},
