@@ -30,7 +30,7 @@ func TestEachStockWriteHasItsPlaceInTheMassBalance(t *testing.T) {
 	post(account.Stock, "transfers", line(20, m{"direction": "in", "location": "room", "unit": "Unit East"}))
 	post(account.Stock, "transfers", line(3, m{"direction": "out", "location": "room", "unit": "Unit East"}))
 	post(account.Stock, "returns", line(5, m{"from": "room", "supplier": "Invented Supplier"}))
-	post(account.Quality, "destructions", line(7, m{"from": "room", "witness": "quality"}))
+	post(account.Quality, "destructions", line(7, m{"from": "room", "witness": "stock"}))
 	post(account.Nurse, "wastes", line(11, m{"from": "room", "cause": "dropped"}))
 	post(account.Nurse, "uses", line(13, m{"from": "room", "machine": "M1", "purpose": "rinse"}))
 	post(account.Stock, "moves", m{"lines": []m{line(17, m{"from": "room", "to": "quarantine"})}})

@@ -58,7 +58,7 @@ func walkGood(s *site) {
 	s.do(account.Nurse, "POST", "/v1/uses", m{"product": "SAL", "lot": "S1", "quantity": 1, "from": "cart-a", "machine": "M1", "purpose": "rinse"}).want(created)
 	s.do(account.Nurse, "POST", "/v1/wastes", m{"product": "DLZ", "lot": "D-4711", "quantity": 1, "from": "cart-a", "cause": "dropped"}).want(created)
 	s.do(account.Stock, "POST", "/v1/returns", m{"product": "DLZ", "lot": "D-4711", "quantity": 1, "from": "cart-a", "supplier": "Invented Supplier", "cause": "torn box"}).want(created)
-	s.do(account.Quality, "POST", "/v1/destructions", m{"product": "DLZ", "lot": "D-4711", "quantity": 1, "from": "cart-a", "witness": "quality"}).want(created)
+	s.do(account.Quality, "POST", "/v1/destructions", m{"product": "DLZ", "lot": "D-4711", "quantity": 1, "from": "cart-a", "witness": "stock"}).want(created)
 	s.do(account.Stock, "POST", "/v1/transfers", m{"direction": "in", "product": "SAL", "lot": "S9", "expires": "2027-01-31", "quantity": 6, "location": "cart-a", "unit": "Unit East"}).want(created)
 	s.do(account.Stock, "POST", "/v1/transfers", m{"direction": "out", "product": "SAL", "lot": "S9", "quantity": 1, "location": "cart-a", "unit": "Unit East"}).want(created)
 	waste := s.do(account.Nurse, "POST", "/v1/wastes", m{"product": "DLZ", "lot": "D-4711", "quantity": 1, "from": "cart-a", "cause": "wrong entry"}).want(created).number("entry")
@@ -66,6 +66,7 @@ func walkGood(s *site) {
 	s.do(account.Stock, "POST", "/v1/holds", m{"product": "DLZ", "lots": []string{"D-1"}, "reason": "notice", "notice": "FN-1"}).want(created)
 	s.do(account.Quality, "POST", "/v1/releases", m{"product": "DLZ", "lots": []string{"D-1"}, "reason": "cleared"}).want(created)
 
+	walkMixed(s)
 	s.do(account.Nurse, "POST", "/v1/patients/P1/prescriptions", prescription()).want(created)
 	s.do(account.Quality, "GET", "/v1/patients", nil).want(ok)
 	id := s.opened("P1", "S1")
@@ -104,6 +105,7 @@ func walkGood(s *site) {
 // walkBad asks every operation for what it must refuse.
 func walkBad(s *site) {
 	s.t.Helper()
+	walkMixedBad(s)
 	s.pass(24 * 3600e9)
 	for _, list := range []string{"products", "patients", "prescriptions", "schedule", "receipts", "counts"} {
 		for _, ext := range []string{".csv", ".xlsx"} {

@@ -56,6 +56,7 @@ func Events() []func() Event {
 		func() Event { return new(Counted) },
 		func() Event { return new(Held) },
 		func() Event { return new(Released) },
+		func() Event { return new(KitContents) },
 		func() Event { return new(Corrected) },
 		func() Event { return new(ScannerProfiled) },
 		func() Event { return new(OrderingSet) },

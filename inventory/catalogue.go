@@ -2,6 +2,7 @@ package inventory
 
 import (
 	"context"
+	"errors"
 	"slices"
 )
 
@@ -66,15 +67,54 @@ func (b *Book) SetProducts(ctx context.Context, call Call, ps ...Product) (Recei
 					owner[n] = p.ID
 				}
 			}
-			return nil
+			return b.haveComponents(r, &p, ps)
 		})
 	})
 }
 
-// SetLocation records a location, new or renamed.
+// haveComponents says whether a kit's components are in the catalogue, or come
+// into it with the kit, and are no kits.
+func (b *Book) haveComponents(r Reader, kit *Product, with []Product) error {
+	for _, c := range kit.Components {
+		p, err := b.Product(r, c.Product)
+		if err != nil {
+			return err
+		}
+		if i := slices.IndexFunc(with, func(q Product) bool { return q.ID == c.Product }); i >= 0 {
+			p = &with[i]
+		}
+		switch {
+		case p == nil:
+			return NotFound("product", string(c.Product), "Add the component to the catalogue first.")
+		case p.Kit():
+			return Invalid("components", "List what is in the inner kit as components of this one.", "component %s of %s is a kit itself", c.Product, kit.ID)
+		}
+	}
+	return nil
+}
+
+// SetLocation records a location, new or renamed. Whose patient's store it is,
+// is checked by whoever knows patients.
 func (b *Book) SetLocation(ctx context.Context, call Call, l Location) (Receipt, error) {
-	return b.Record(ctx, call, l, func(Reader) ([]Event, error) {
-		ev := &LocationSet{l}
-		return []Event{ev}, ev.check()
+	return b.Record(ctx, call, l, func(r Reader) ([]Event, error) {
+		return []Event{&LocationSet{l}}, CheckLocation(r, &l)
 	})
+}
+
+// CheckLocation says whether a location can be recorded, in a Refusal if not.
+func CheckLocation(r Reader, l *Location) error {
+	if err := (&LocationSet{*l}).check(); err != nil {
+		return err
+	}
+	old, err := LocationByID(r, l.ID)
+	switch {
+	case errors.Is(err, ErrNotFound):
+		return nil
+	case err != nil:
+		return err
+	case old.Type != l.Type && (old.Type.Away() || l.Type.Away()), old.Patient != l.Patient:
+		// What went there was told from what stayed by this.
+		return Conflict("location_kind", "Add a location of its own with another id.", "location %s is on record as %s, and what went there went out of the house, or did not", l.ID, old.Type)
+	}
+	return nil
 }

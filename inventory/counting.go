@@ -45,7 +45,11 @@ func (b *Book) checkShift(r Reader, s *Shift, at time.Time) error {
 }
 
 func (b *Book) countLines(r Reader, call Call, c *Counted) ([]CountLine, error) {
-	if _, err := LocationByID(r, c.Location); err != nil {
+	l, err := LocationByID(r, c.Location)
+	if err != nil {
+		return nil, err
+	}
+	if err := inHouse(l); err != nil {
 		return nil, err
 	}
 	var lines []CountLine

@@ -40,6 +40,11 @@ const (
 	FindingImplausible    = "quantity_implausible" // many times what usually comes, or what was ordered
 	FindingPartOfPack     = "part_of_pack"         // the code of a box, and not as many pieces as whole boxes have
 	FindingExpiryUnknown  = "expiry_unknown"       // neither the code nor the record has one
+	FindingFedTwice       = "fed_twice"            // another tank feeds the station at that time
+	FindingTankHeld       = "tank_held"            // the tank may still hold an older batch
+	FindingNotChecked     = "not_checked"          // no second person checked the batch
+	FindingContainer      = "container"            // the opened container was closed by then, not open yet, or elsewhere
+	FindingOtherContent   = "other_content"        // a kit's lot was recorded with another lot of this component
 )
 
 // HasStop reports whether one of the findings is at level Stop.

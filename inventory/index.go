@@ -26,4 +26,6 @@ const (
 	ixImport    Index = "import"    // list, sum of a file -> how far it was taken in
 	ixImportRow Index = "importrow" // list, key of a row, sum of a file -> in which run it was taken
 	ixLabel     Index = "label"     // SSCC, or GTIN and serial, seq -> nothing; of what was taken in
+	ixContent   Index = "content"   // product lot, entry, product lot -> pieces; what a kit's lot or a batch holds
+	ixWithin    Index = "within"    // product lot, product lot of what holds it, entry -> pieces
 )

@@ -48,7 +48,8 @@ type Movement struct {
 	Class Class `json:"class"`
 	Lot   Lot   `json:"lot"`
 	// From and To are locations; empty on the side where the pieces enter
-	// or leave the unit. A count has To.
+	// or leave the book. A count has To. What is lent or borrowed may have
+	// the location that stands for the other unit on its side.
 	From LocationID `json:"from,omitempty"`
 	To   LocationID `json:"to,omitempty"`
 	// Quantity in base units, never negative. A use may have 0: something

@@ -14,19 +14,30 @@ type LocationID string
 // A PlaceKind says what a location is.
 type PlaceKind string
 
-// The kinds of locations. Packs in quarantine count as held.
+// The kinds of locations. Packs in quarantine count as held. What lies with a
+// home patient is still this unit's and on its book; another unit keeps a book
+// of its own, and its balance here is what it was lent less what it lent.
 const (
 	SupplyRoom PlaceKind = "supply_room"
 	Cart       PlaceKind = "cart"
 	StationBay PlaceKind = "station"
 	Quarantine PlaceKind = "quarantine"
+	OtherUnit  PlaceKind = "unit"
+	HomeStore  PlaceKind = "home"
 )
 
-// A Location is a place in the unit where packs lie.
+// Away reports whether packs there are out of the house: none of them can get
+// into a treatment here before somebody brings them in again.
+func (k PlaceKind) Away() bool { return k == OtherUnit || k == HomeStore }
+
+// A Location is a place where packs lie: in the unit, with a home patient, or
+// in another unit.
 type Location struct {
 	ID   LocationID `json:"id"`
 	Name string     `json:"name"`
 	Type PlaceKind  `json:"kind"`
+	// Patient is the home patient whose store it is, by the unit's number.
+	Patient string `json:"patient,omitempty"`
 	// Since is when it was first added; an entry says that itself.
 	Since time.Time `json:"-"`
 }
@@ -47,10 +58,18 @@ func (l *LocationSet) check() error {
 		return Invalid("name", "Give the name that people use.", "location %s needs a name", l.ID)
 	}
 	switch l.Type {
-	case SupplyRoom, Cart, StationBay, Quarantine:
+	case SupplyRoom, Cart, StationBay, Quarantine, OtherUnit:
+		if l.Patient != "" {
+			return Invalid("patient", "Leave the patient out, or say that it is a home patient's store: kind home.", "location %s is of kind %s and can't be a patient's", l.ID, l.Type)
+		}
+		return nil
+	case HomeStore:
+		if l.Patient == "" || !rowcode.Valid(l.Patient) {
+			return Invalid("patient", "Name the home patient whose store it is.", "location %s is of kind home and has no patient", l.ID)
+		}
 		return nil
 	}
-	return Invalid("kind", "Use supply_room, cart, station or quarantine.", "location %s: there is no kind %q", l.ID, l.Type)
+	return Invalid("kind", "Use supply_room, cart, station, quarantine, unit or home.", "location %s: there is no kind %q", l.ID, l.Type)
 }
 
 // Project implements Event.
@@ -70,6 +89,7 @@ func (l *LocationSet) Project(w Writer, e journal.Entry) error {
 	v.Time(since)
 	v.Text(l.Name)
 	v.Text(string(l.Type))
+	v.Text(l.Patient)
 	return w.Put(ixLocation, key, v.Bytes())
 }
 
@@ -83,6 +103,7 @@ func decodeLocation(key, row []byte) (Location, error) {
 	l.Since = d.Time()
 	l.Name = d.Text()
 	l.Type = PlaceKind(d.Text())
+	l.Patient = d.Text()
 	return l, d.Err()
 }
 
@@ -97,6 +118,27 @@ func LocationByID(r Reader, id LocationID) (Location, error) {
 		return Location{}, NotFound("location", string(id), "Add it first, or choose one of the unit's locations.")
 	}
 	return decodeLocation(key, row)
+}
+
+// unitNamed returns the location that stands for another unit, by its id or its
+// name; ok is false if there is none.
+func unitNamed(r Reader, name string) (l Location, ok bool, err error) {
+	all, err := Locations(r)
+	for _, l := range all {
+		if l.Type == OtherUnit && (string(l.ID) == name || strings.EqualFold(l.Name, name)) {
+			return l, true, err
+		}
+	}
+	return l, false, err
+}
+
+// inHouse says, in a Refusal, that a location is another unit, whose packs are
+// not on this unit's book.
+func inHouse(l Location) error {
+	if l.Type != OtherUnit {
+		return nil
+	}
+	return Conflict("other_unit", "Record what goes there or comes from there as a transfer, out or in.", "%s is another unit, and what it has is on its own book", l.Name)
 }
 
 // Locations returns all locations by id.

@@ -23,8 +23,8 @@ func lotFromKey(k *rowcode.Key) Lot {
 	return Lot{p, k.Text()}
 }
 
-// checkLotNumber says whether a text can be a lot number.
-func checkLotNumber(s string) error {
+// CheckLotNumber says whether a text can be a lot number, in a Refusal if not.
+func CheckLotNumber(s string) error {
 	if len(s) > 100 || !rowcode.Valid(s) || !utf8.ValidString(s) || strings.ContainsFunc(s, unicode.IsControl) {
 		return Invalid("lot", "Copy the lot number as printed, without control characters, at most 100 bytes.", "%q can't be a lot number", s)
 	}

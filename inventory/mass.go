@@ -95,12 +95,14 @@ func (t *Tally) Add(m *Movement) {
 }
 
 // Close puts what is left where it belongs: held if the lot is on hold or it
-// lies in quarantine, on hand otherwise. It returns what is left, by location.
+// lies in quarantine, on hand otherwise, also with a home patient. It returns
+// what is left, by location. What another unit has was transferred out and is
+// no part of it: see Lent.
 func (t *Tally) Close(l Lot, onHold bool, kind func(LocationID) PlaceKind) []Balance {
 	var left []Balance
 	for _, loc := range slices.SortedFunc(maps.Keys(t.at), cmp.Compare[LocationID]) {
 		n := t.at[loc]
-		if n == 0 {
+		if n == 0 || kind(loc) == OtherUnit {
 			continue
 		}
 		left = append(left, Balance{Location: loc, Lot: l, Quantity: n})
@@ -111,6 +113,18 @@ func (t *Tally) Close(l Lot, onHold bool, kind func(LocationID) PlaceKind) []Bal
 		}
 	}
 	return left
+}
+
+// Lent returns what other units have of the lot, or below zero, what was taken
+// in from them and not given back.
+func (t *Tally) Lent(l Lot, kind func(LocationID) PlaceKind) []Balance {
+	var lent []Balance
+	for _, loc := range slices.SortedFunc(maps.Keys(t.at), cmp.Compare[LocationID]) {
+		if n := t.at[loc]; n != 0 && kind(loc) == OtherUnit {
+			lent = append(lent, Balance{Location: loc, Lot: l, Quantity: n})
+		}
+	}
+	return lent
 }
 
 // Add adds another lot's balance to m.

@@ -106,6 +106,9 @@ type Departed struct {
 	Cause string `json:"cause,omitempty"`
 	// Other is the supplier, the witness, or the other unit.
 	Other string `json:"other"`
+	// To is the location that stands for the other unit, if there is one: it
+	// keeps what that unit was lent.
+	To LocationID `json:"to,omitempty"`
 }
 
 // The ways of leaving.
@@ -121,7 +124,7 @@ var departures = map[string]Class{HowReturned: ClassReturned, HowDestroyed: Clas
 func (*Departed) Kind() string { return "stock.departed" }
 
 func (v *Departed) movement() Movement {
-	return Movement{Class: departures[v.How], Lot: v.lot(), From: v.From, Quantity: v.Quantity, Cause: v.Cause, Other: v.Other}
+	return Movement{Class: departures[v.How], Lot: v.lot(), From: v.From, To: v.To, Quantity: v.Quantity, Cause: v.Cause, Other: v.Other}
 }
 
 // Project implements Event.
@@ -135,13 +138,15 @@ type Borrowed struct {
 	Stock
 	To    LocationID `json:"to"`
 	Other string     `json:"other"`
+	// From is the location that stands for the other unit, if there is one.
+	From LocationID `json:"from,omitempty"`
 }
 
 // Kind implements Event.
 func (*Borrowed) Kind() string { return "stock.borrowed" }
 
 func (v *Borrowed) movement() Movement {
-	return Movement{Class: ClassBorrowed, Lot: v.lot(), To: v.To, Quantity: v.Quantity, Other: v.Other}
+	return Movement{Class: ClassBorrowed, Lot: v.lot(), From: v.From, To: v.To, Quantity: v.Quantity, Other: v.Other}
 }
 
 // Project implements Event.

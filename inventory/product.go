@@ -106,6 +106,8 @@ type Product struct {
 	Maker    string    `json:"maker,omitempty"`
 	Packs    []Pack    `json:"packs,omitempty"`
 	Facts    Facts     `json:"facts,omitzero"`
+	// Components make it a kit.
+	Components []Component `json:"components,omitempty"`
 }
 
 // A Pack is one packaging level. A product's packs go from the single piece
@@ -192,6 +194,9 @@ func (p *Product) check() error {
 		return Invalid("mix_system", "Use 35X, 36.83X or 45X.", "product %s: there is no mix system %q", p.ID, p.Facts.MixSystem)
 	case p.Facts.Potassium < 0 || p.Facts.Calcium < 0 || p.Facts.FillVolume < 0 || p.Facts.UnitsPerML < 0 || p.Facts.ShortDatedDays < 0:
 		return Invalid("facts", "Leave out what is not known.", "product %s: a fact is below zero", p.ID)
+	}
+	if err := p.checkComponents(); err != nil {
+		return err
 	}
 	seen := map[string]bool{}
 	for _, k := range p.Packs {

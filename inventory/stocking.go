@@ -23,7 +23,7 @@ func (b *Book) ResolveUse(r Reader, s *Stock, zeroOK bool) (Pack, error) {
 
 func (b *Book) resolvePack(r Reader, s *Stock, zeroOK bool) (Pack, error) {
 	s.Lot, s.Serial = strings.TrimSpace(s.Lot), strings.TrimSpace(s.Serial)
-	if err := checkLotNumber(s.Lot); err != nil {
+	if err := CheckLotNumber(s.Lot); err != nil {
 		return Pack{}, err
 	}
 	for _, d := range []Date{s.Expires, s.Made} {
@@ -174,7 +174,11 @@ func (b *Book) stock(r Reader, call Call, s *Stock, from, to LocationID) error {
 	}
 	for _, loc := range []LocationID{from, to} {
 		if loc != "" {
-			if _, err := LocationByID(r, loc); err != nil {
+			l, err := LocationByID(r, loc)
+			if err != nil {
+				return err
+			}
+			if err := inHouse(l); err != nil {
 				return err
 			}
 		}
@@ -184,6 +188,12 @@ func (b *Book) stock(r Reader, call Call, s *Stock, from, to LocationID) error {
 		at = b.now()
 	}
 	return b.notice(r, s, from, at)
+}
+
+// TakeStock prepares pieces that are taken from a location: it resolves them
+// and adds the findings.
+func (b *Book) TakeStock(r Reader, call Call, s *Stock, from LocationID) error {
+	return b.stock(r, call, s, from, "")
 }
 
 // Receive records a delivery's pieces, line by line, all or none. It asks
@@ -288,6 +298,13 @@ func (b *Book) Borrow(ctx context.Context, call Call, v Borrowed) (Receipt, erro
 		if v.Other == "" || v.To == "" {
 			return nil, Invalid("other", "Name the other unit and the location here.", "it is not said from whom or where to")
 		}
+		l, ok, err := unitNamed(r, v.Other)
+		if err != nil {
+			return nil, err
+		}
+		if v.From = ""; ok {
+			v.From, v.Other = l.ID, l.Name
+		}
 		return []Event{&v}, b.stock(r, call, &v.Stock, "", v.To)
 	})
 }
@@ -339,6 +356,21 @@ func (b *Book) Depart(ctx context.Context, call Call, v Departed) (Receipt, erro
 		}
 		if v.From == "" || v.Other == "" {
 			return nil, Invalid("other", "Name the location, and the supplier, witness or unit.", "it is not said from where or to whom")
+		}
+		v.To = ""
+		switch v.How {
+		case HowDestroyed:
+			if strings.EqualFold(strings.TrimSpace(v.Other), call.Actor) {
+				return nil, Invalid("other", "Name a second person who saw it.", "the witness of a destruction can't be its author")
+			}
+		case HowLent:
+			l, ok, err := unitNamed(r, v.Other)
+			if err != nil {
+				return nil, err
+			}
+			if ok {
+				v.To, v.Other = l.ID, l.Name
+			}
 		}
 		return []Event{&v}, b.stock(r, call, &v.Stock, v.From, "")
 	})
@@ -395,7 +427,7 @@ func (b *Book) checkHold(r Reader, id ProductID, lots []string, all bool, reason
 		if n == "" {
 			return Invalid("lots", "List lot numbers, or say all_lots.", "a lot number is empty")
 		}
-		if err := checkLotNumber(n); err != nil {
+		if err := CheckLotNumber(n); err != nil {
 			return err
 		}
 	}

@@ -1,8 +1,10 @@
 package trace
 
 import (
+	"cmp"
 	"context"
 	"fmt"
+	"slices"
 
 	"lotbook/inventory"
 )
@@ -13,63 +15,176 @@ const pageRows = 2000
 // Exposures answers who received a lot. The confirmed lines are counted in it
 // and read by EachConfirmed.
 func (b *Book) Exposures(ctx context.Context, q Question) (*LotAnswer, error) {
-	a := &LotAnswer{Question: q, At: b.Now()}
+	a := &LotAnswer{Question: q, At: b.Now(), outcomes: map[TreatmentID]string{}}
 	err := b.View(ctx, func(r inventory.Reader) error { return b.begin(r, a) })
 	if err != nil {
 		return nil, err
 	}
 	tally := newCounter()
-	var pres presence
 	mass := make([]inventory.Tally, len(a.keys.lots))
-	err = b.eachMovement(ctx, a, func(i int, m *inventory.Movement) error {
-		mass[i].Add(m)
-		u, inTreatment, err := lotUse(m)
+	for _, c := range a.carriers {
+		err = b.eachMovement(ctx, a, c, func(i int, m *inventory.Movement) error {
+			if c.holder == nil {
+				mass[i].Add(m)
+			}
+			return a.take(c, m, tally)
+		})
 		if err != nil {
+			return nil, err
+		}
+	}
+	err = b.View(ctx, func(r inventory.Reader) error {
+		a.account(mass)
+		if err := b.explainStruckOut(r, a); err != nil {
 			return err
 		}
-		if m.Struck != 0 {
-			if inTreatment {
-				a.StruckOut = append(a.StruckOut, confirmed(&u))
-			}
-			return nil
-		}
-		pres.add(m, u.How)
-		switch {
-		case inTreatment:
-			x := confirmed(&u)
-			tally.add(&x)
-		case m.Class == inventory.ClassUsed:
-			a.Outside += m.Quantity
-		}
-		return nil
+		return b.reason(r, a)
 	})
 	if err != nil {
 		return nil, err
 	}
-	err = b.View(ctx, func(r inventory.Reader) error {
-		if err := b.account(r, a, mass); err != nil {
-			return err
-		}
-		if err := b.explainStruckOut(r, a); err != nil {
-			return err
-		}
-		if err := b.gradeGaps(r, a, &pres); err != nil {
-			return err
-		}
-		if err := b.gradeStopped(r, a); err != nil {
-			return err
-		}
-		a.sortUnrecorded()
-		return nil
-	})
-	if err != nil {
-		return nil, err
+	for i := range a.fed {
+		tally.add(&a.fed[i])
 	}
 	for i := range a.Unrecorded {
 		tally.add(&a.Unrecorded[i])
 	}
+	for _, h := range a.Homes {
+		tally.patient(h.Patient, h.Grade)
+	}
 	a.Counts, a.Machines = tally.result()
 	return a, nil
+}
+
+// take adds a movement of a carrier to the answer.
+func (a *LotAnswer) take(c *carrier, m *inventory.Movement, tally *counter) error {
+	u, inTreatment, err := lotUse(m)
+	if err != nil {
+		return err
+	}
+	if m.Struck != 0 {
+		if inTreatment {
+			a.StruckOut = append(a.StruckOut, c.exposure(a, confirmed(&u)))
+		}
+		return nil
+	}
+	c.pres.add(m, u.How)
+	c.homes.add(a.places, m)
+	if inTreatment {
+		x := c.exposure(a, confirmed(&u))
+		if x.Grade == Confirmed {
+			tally.add(&x)
+		} else {
+			a.unrecorded(x)
+		}
+		return nil
+	}
+	opened, err := containerOf(m)
+	if err != nil {
+		return err
+	}
+	if opened != "" {
+		c.pres.opened = append(c.pres.opened, opened)
+		c.pres.alone += m.Quantity
+	}
+	if c.holder != nil || m.Class != inventory.ClassUsed {
+		return nil
+	}
+	switch covers(m) {
+	case coverBatch:
+		a.Mixed += m.Quantity
+	case coverContainer:
+		a.Opened += m.Quantity
+	default:
+		a.Outside += m.Quantity
+	}
+	return nil
+}
+
+// unrecorded lists an exposure that is not confirmed, once for a treatment, by
+// its surest grade.
+func (a *LotAnswer) unrecorded(x Exposure) {
+	if a.listed == nil {
+		a.listed = map[TreatmentID]int{}
+	}
+	i, ok := a.listed[x.Treatment]
+	switch {
+	case !ok:
+		a.listed[x.Treatment] = len(a.Unrecorded)
+		a.Unrecorded = append(a.Unrecorded, x)
+	case surer(x.Grade, a.Unrecorded[i].Grade):
+		a.Unrecorded[i] = x
+	}
+}
+
+// reason grades the treatments that have no record of the lot, through each of
+// its carriers, the lot's own packs first.
+func (b *Book) reason(r inventory.Reader, a *LotAnswer) error {
+	u, err := b.Unit(r)
+	if err != nil {
+		return err
+	}
+	zone, err := u.Zone()
+	if err != nil {
+		return err
+	}
+	s := newSupplies(b, r)
+	unused := 0
+	for _, c := range a.carriers {
+		if err := c.presence(r, zone); err != nil {
+			return err
+		}
+		if c.batch != nil && c.holder != nil && c.holder.Grade == NotExcluded && !a.carriers[0].pres.anywhere(c.batch.Made, c.batch.Made) {
+			continue // the lot was not in the unit when the batch was made
+		}
+		if c.holder != nil {
+			a.Holders = append(a.Holders, *c.holder)
+		}
+		if err := b.gradeGaps(r, a, c, u, s); err != nil {
+			return err
+		}
+		if err := b.gradeStopped(r, a, c); err != nil {
+			return err
+		}
+		if err := b.gradeFed(r, a, c, s); err != nil {
+			return err
+		}
+		homes, n, err := c.homes.list(r, c)
+		if err != nil {
+			return err
+		}
+		a.Homes = append(a.Homes, homes...)
+		unused += n
+	}
+	if unused > 0 {
+		a.Limits = append(a.Limits, fmt.Sprintf("From %d home stores as many pieces came back as went there. Their patients are not listed.", unused))
+	}
+	a.conclude()
+	return nil
+}
+
+// conclude drops what is listed as not confirmed although the lot's own record
+// or a feed confirms it, sums up what was left out, and sorts.
+func (a *LotAnswer) conclude() {
+	sure := map[TreatmentID]bool{}
+	for i := range a.fed {
+		sure[a.fed[i].Treatment] = true
+	}
+	a.Unrecorded = slices.DeleteFunc(a.Unrecorded, func(x Exposure) bool { return sure[x.Treatment] })
+	reasons := map[string]int{}
+	for id, reason := range a.outcomes {
+		a.Gaps++
+		if reason != "" && !sure[id] {
+			if _, listed := a.listed[id]; !listed {
+				reasons[reason]++
+			}
+		}
+	}
+	for reason, n := range reasons {
+		a.Excluded = append(a.Excluded, Exclusion{reason, n})
+	}
+	slices.SortFunc(a.Excluded, func(x, y Exclusion) int { return cmp.Compare(x.Reason, y.Reason) })
+	a.sortUnrecorded()
 }
 
 // begin fills in what the question is about.
@@ -102,14 +217,23 @@ func (b *Book) begin(r inventory.Reader, a *LotAnswer) error {
 			}
 		}
 	}
+	if a.places, err = placesOf(r); err != nil {
+		return err
+	}
+	if a.carriers, err = b.carriersOf(r, k); err != nil {
+		return err
+	}
+	for _, c := range a.carriers {
+		c.pres.away = a.places.away()
+	}
 	a.Similar, err = inventory.SimilarLots(r, k.lots[0])
 	return err
 }
 
-// eachMovement calls fn for the movements of all the question's lots up to the
+// eachMovement calls fn for the movements of all of a carrier's lots up to the
 // answer's head, through short snapshots; i is the index of the lot.
-func (b *Book) eachMovement(ctx context.Context, a *LotAnswer, fn func(i int, m *inventory.Movement) error) error {
-	for i, l := range a.keys.lots {
+func (b *Book) eachMovement(ctx context.Context, a *LotAnswer, c *carrier, fn func(i int, m *inventory.Movement) error) error {
+	for i, l := range c.lots {
 		var next []byte
 		for more := true; more; more = next != nil {
 			err := b.View(ctx, func(r inventory.Reader) (err error) {
@@ -132,34 +256,50 @@ func (b *Book) eachMovement(ctx context.Context, a *LotAnswer, fn func(i int, m 
 	return nil
 }
 
-// EachConfirmed calls fn for the answer's confirmed exposures in the order in
-// which they happened, each with the patient's name. It reads through short
-// snapshots and costs what it lists. The Exposure is valid until fn returns.
+// EachConfirmed calls fn for the answer's confirmed exposures: those recorded,
+// lot by lot in the order in which they happened, then those through feeds,
+// each with the patient's name. It reads through short snapshots and costs what
+// it lists. The Exposure is valid until fn returns.
 func (b *Book) EachConfirmed(ctx context.Context, a *LotAnswer, fn func(*Exposure) error) error {
 	names := map[PatientID]string{}
-	return b.eachMovement(ctx, a, func(_ int, m *inventory.Movement) error {
-		u, ok, err := lotUse(m)
-		if err != nil || !ok || m.Struck != 0 {
-			return err
+	for _, c := range a.carriers {
+		if c.limit(Confirmed) != Confirmed {
+			continue
 		}
-		x := confirmed(&u)
-		name, ok := names[u.Patient]
-		if !ok {
-			err := b.View(ctx, func(r inventory.Reader) error {
-				p, err := PatientByID(r, u.Patient)
-				if err == nil {
-					name = p.Name
-				}
-				return err
-			})
-			if err != nil {
+		err := b.eachMovement(ctx, a, c, func(_ int, m *inventory.Movement) error {
+			u, ok, err := lotUse(m)
+			if err != nil || !ok || m.Struck != 0 {
 				return err
 			}
-			names[u.Patient] = name
+			x := c.exposure(a, confirmed(&u))
+			name, ok := names[u.Patient]
+			if !ok {
+				err := b.View(ctx, func(r inventory.Reader) error {
+					p, err := PatientByID(r, u.Patient)
+					if err == nil {
+						name = p.Name
+					}
+					return err
+				})
+				if err != nil {
+					return err
+				}
+				names[u.Patient] = name
+			}
+			x.Name = name
+			return fn(&x)
+		})
+		if err != nil {
+			return err
 		}
-		x.Name = name
-		return fn(&x)
-	})
+	}
+	for i := range a.fed {
+		x := a.fed[i]
+		if err := fn(&x); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 func confirmed(u *LotUse) Exposure {
@@ -198,24 +338,13 @@ func (b *Book) explainStruckOut(r inventory.Reader, a *LotAnswer) error {
 }
 
 // account closes the mass balance.
-func (b *Book) account(r inventory.Reader, a *LotAnswer, tallies []inventory.Tally) error {
-	locs, err := inventory.Locations(r)
-	if err != nil {
-		return err
-	}
-	kind := func(id inventory.LocationID) inventory.PlaceKind {
-		for _, l := range locs {
-			if l.ID == id {
-				return l.Type
-			}
-		}
-		return ""
-	}
+func (a *LotAnswer) account(tallies []inventory.Tally) {
 	for i := range tallies {
 		t := &tallies[i]
-		a.Left = append(a.Left, t.Close(a.keys.lots[i], a.Hold != nil, kind)...)
+		l := a.keys.lots[i]
+		a.Left = append(a.Left, t.Close(l, a.Hold != nil, a.places.kind)...)
+		a.Lent = append(a.Lent, t.Lent(l, a.places.kind)...)
 		a.Differences = append(a.Differences, t.Diffs...)
 		a.Mass.Add(&t.Mass)
 	}
-	return nil
 }

@@ -175,10 +175,7 @@ func (b *Book) Open(ctx context.Context, call inventory.Call, o Opening) (invent
 		if _, err := MachineByID(r, machine); err != nil {
 			return nil, err
 		}
-		at := call.Happened
-		if at.IsZero() {
-			at = b.Now()
-		}
+		at := b.when(call)
 		if !o.Another {
 			t, err := alreadyOpen(r, p.ID, at)
 			if err != nil {
@@ -202,11 +199,15 @@ func (b *Book) Open(ctx context.Context, call inventory.Call, o Opening) (invent
 		if err != nil {
 			return nil, err
 		}
-		return []inventory.Event{&Opened{
+		ev := &Opened{
 			Treatment: TreatmentID("T" + strconv.FormatUint(r.Head().Seq+1, 10)),
 			Patient:   p.ID, Machine: machine, Station: s.ID, Location: s.Location,
 			Prescription: *rx, Required: req,
-		}}, nil
+		}
+		if ev.Supplied, err = b.suppliesAt(r, &Treatment{Station: s.ID}, at, at); err != nil {
+			return nil, err
+		}
+		return []inventory.Event{ev}, b.supplyFindings(r, rx, req, ev.Supplied)
 	})
 }
 
@@ -281,15 +282,16 @@ func (b *Book) Close(ctx context.Context, call inventory.Call, c Closing) (inven
 		if err != nil {
 			return nil, err
 		}
-		end := call.Happened
-		if end.IsZero() {
-			end = b.Now()
-		}
+		end := b.when(call)
 		span := end.Sub(t.Start)
 		if span < 0 || span > longest {
 			return nil, inventory.Invalid("at", "Give the time when the treatment ended.", "treatment %s started at %s and can't end at %s", t.ID, t.Start.Format(time.RFC3339), end.UTC().Format(time.RFC3339))
 		}
-		ev := &Closed{Treatment: t.ID, Minutes: c.Minutes, NotDone: c.NotDone, Note: c.Note, Missing: t.Missing()}
+		sup, err := b.TreatmentSupplies(r, t, end)
+		if err != nil {
+			return nil, err
+		}
+		ev := &Closed{Treatment: t.ID, Minutes: c.Minutes, NotDone: c.NotDone, Note: c.Note, Missing: lacks(t.Missing(), t, sup)}
 		if c.NotDone {
 			if c.Note == "" {
 				return nil, inventory.Invalid("note", "Say why: the patient did not come, was sent home, …", "a treatment that was not done needs a reason")
@@ -303,14 +305,14 @@ func (b *Book) Close(ctx context.Context, call inventory.Call, c Closing) (inven
 		if ev.Minutes < 0 || ev.Minutes > int64(longest/time.Minute) {
 			return nil, inventory.Invalid("minutes", "Give the real length in minutes.", "a length of %d minutes", ev.Minutes)
 		}
-		return []inventory.Event{ev}, b.longerRun(r, t, ev)
+		return []inventory.Event{ev}, b.longerRun(r, t, ev, sup)
 	})
 }
 
 // longerRun adds what a run longer than planned requires beyond what was
 // required when the treatment was opened. A shorter run requires no less: what
 // was hung was used.
-func (b *Book) longerRun(r inventory.Reader, t *Treatment, ev *Closed) error {
+func (b *Book) longerRun(r inventory.Reader, t *Treatment, ev *Closed, sup []Supply) error {
 	if ev.Minutes <= t.Planned {
 		return nil
 	}
@@ -334,7 +336,7 @@ func (b *Book) longerRun(r inventory.Reader, t *Treatment, ev *Closed) error {
 	if ev.Required != nil {
 		longer := *t
 		longer.Required = ev.Required
-		ev.Missing = longer.Missing()
+		ev.Missing = lacks(longer.Missing(), &longer, sup)
 	}
 	return nil
 }

@@ -11,6 +11,7 @@ import (
 // Correct strikes out an entry, as inventory.Book.Correct does. Where the entry
 // closed a treatment as not done, what that had turned into waste is used again:
 // the wastes are struck out, and each use is recorded anew at its own time.
+// Where it made a batch, what went into that and was read of it goes with it.
 func (b *Book) Correct(ctx context.Context, call inventory.Call, seq uint64, reason string) (inventory.Receipt, error) {
 	type correct struct {
 		Seq    uint64
@@ -29,12 +30,17 @@ func (b *Book) Correct(ctx context.Context, call inventory.Call, seq uint64, rea
 		if err != nil {
 			return nil, err
 		}
-		c, ok := ev.(*Closed)
-		if !ok || !c.NotDone {
-			return evs, nil
+		switch ev := ev.(type) {
+		case *BatchMade:
+			first, err := b.strikeBatch(r, ev, reason)
+			return append(first, evs...), err
+		case *Closed:
+			if ev.NotDone {
+				again, err := b.undoNotDone(r, e.Seq-uint64(e.Part), e.Seq, reason)
+				return append(evs, again...), err
+			}
 		}
-		again, err := b.undoNotDone(r, e.Seq-uint64(e.Part), e.Seq, reason)
-		return append(evs, again...), err
+		return evs, nil
 	})
 }
 

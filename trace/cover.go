@@ -31,9 +31,34 @@ type LotUse struct {
 	Struck   uint64
 }
 
+// The forms of a Cover: what a use in the ledger was for.
+const (
+	coverTreatment = 1
+	coverBatch     = 2
+	coverContainer = 3
+)
+
+// covers returns the form of a movement's Cover, 0 if it has none.
+func covers(m *inventory.Movement) byte {
+	if m.Class != inventory.ClassUsed || len(m.Cover) == 0 {
+		return 0
+	}
+	return m.Cover[0]
+}
+
+// containerOf returns the container that a movement opened, "" for any other.
+func containerOf(m *inventory.Movement) (ContainerID, error) {
+	if covers(m) != coverContainer {
+		return "", nil
+	}
+	d := rowcode.NewDec(coverContainer, m.Cover)
+	id := ContainerID(d.Text())
+	return id, d.Err()
+}
+
 // movement returns the ledger's line of a use.
 func (t *Treatment) movement(u *Use) inventory.Movement {
-	v := rowcode.NewEnc(1, 96)
+	v := rowcode.NewEnc(coverTreatment, 96)
 	v.Text(string(t.ID))
 	v.Text(string(t.Patient))
 	v.Text(string(t.Machine))
@@ -57,10 +82,10 @@ func (t *Treatment) movement(u *Use) inventory.Movement {
 // lotUse takes a ledger's line apart; ok is false for one that is no use in a
 // treatment.
 func lotUse(m *inventory.Movement) (u LotUse, ok bool, err error) {
-	if m.Class != inventory.ClassUsed || len(m.Cover) == 0 {
+	if covers(m) != coverTreatment {
 		return u, false, nil
 	}
-	d := rowcode.NewDec(1, m.Cover)
+	d := rowcode.NewDec(coverTreatment, m.Cover)
 	u = LotUse{
 		Treatment: TreatmentID(d.Text()),
 		Patient:   PatientID(d.Text()),

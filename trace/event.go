@@ -24,6 +24,17 @@ func Events() []func() inventory.Event {
 		func() inventory.Event { return new(SetAside) },
 		func() inventory.Event { return new(NotRecorded) },
 		func() inventory.Event { return new(Closed) },
+		func() inventory.Event { return new(TankSet) },
+		func() inventory.Event { return new(LoopSet) },
+		func() inventory.Event { return new(TankFed) },
+		func() inventory.Event { return new(FeedEnded) },
+		func() inventory.Event { return new(TankEmptied) },
+		func() inventory.Event { return new(BatchMade) },
+		func() inventory.Event { return new(BatchInput) },
+		func() inventory.Event { return new(BatchReading) },
+		func() inventory.Event { return new(BatchEnded) },
+		func() inventory.Event { return new(ContainerOpened) },
+		func() inventory.Event { return new(ContainerClosed) },
 	}
 }
 
@@ -38,6 +49,8 @@ type Opened struct {
 	Location     inventory.LocationID   `json:"location"`
 	Prescription inventory.Prescription `json:"prescription"`
 	Required     []Required             `json:"required"`
+	// Supplied is what the station was fed with, as the nurse was told.
+	Supplied []Supply `json:"supplied,omitempty"`
 }
 
 // Kind implements inventory.Event.
@@ -114,10 +127,15 @@ type Used struct {
 	Order []string `json:"order,omitempty"`
 	// OpenedBefore is set for something from a piece that was opened for
 	// another treatment; Quantity may then be 0.
-	OpenedBefore bool   `json:"opened_before,omitempty"`
-	Reason       string `json:"reason,omitempty"`
-	Replaces     uint64 `json:"replaces,omitempty"`
-	Cause        string `json:"cause,omitempty"`
+	OpenedBefore bool `json:"opened_before,omitempty"`
+	// Container is the opened container that it was drawn from, if that is
+	// known; then Quantity is 0.
+	Container ContainerID `json:"container,omitempty"`
+	// Also is what a kit counts as beside its category.
+	Also     []Part `json:"also,omitempty"`
+	Reason   string `json:"reason,omitempty"`
+	Replaces uint64 `json:"replaces,omitempty"`
+	Cause    string `json:"cause,omitempty"`
 	// Answers is the stopped scan that this answers.
 	Answers uint64 `json:"answers,omitempty"`
 	// Missing is what the treatment lacked after this.
@@ -131,7 +149,7 @@ func (u *Used) use(e journal.Entry) Use {
 	x := Use{
 		Entry: e.Seq, Category: u.Category, Product: u.Product, Lot: u.Lot, Serial: u.Serial, Expires: u.Expires,
 		Quantity: u.Quantity, Location: u.Location, How: u.How, By: e.Actor, From: e.Happened,
-		Replaces: u.Replaces, Cause: u.Cause, Reason: u.Reason,
+		Replaces: u.Replaces, Cause: u.Cause, Reason: u.Reason, Also: u.Also, Container: u.Container,
 	}
 	for _, f := range u.Findings {
 		x.Findings = append(x.Findings, f.Code)
@@ -236,10 +254,12 @@ type ScanStopped struct {
 	Code     string             `json:"code,omitempty"`
 	Order    []string           `json:"order,omitempty"`
 	// What the Used that answers it will say: see there.
-	OpenedBefore bool      `json:"opened_before,omitempty"`
-	Replaces     uint64    `json:"replaces,omitempty"`
-	Cause        string    `json:"cause,omitempty"`
-	Missing      []Missing `json:"missing,omitempty"`
+	OpenedBefore bool        `json:"opened_before,omitempty"`
+	Container    ContainerID `json:"container,omitempty"`
+	Also         []Part      `json:"also,omitempty"`
+	Replaces     uint64      `json:"replaces,omitempty"`
+	Cause        string      `json:"cause,omitempty"`
+	Missing      []Missing   `json:"missing,omitempty"`
 }
 
 // Kind implements inventory.Event.

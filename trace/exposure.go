@@ -13,11 +13,12 @@ type Grade string
 // The grades, surest first. A treatment of which another lot is recorded, or
 // that the lot can't have reached, is not listed.
 const (
-	// Confirmed: recorded as used.
+	// Confirmed: recorded as used; or the station was fed from a batch that
+	// holds the lot, and the record leaves no other source.
 	Confirmed Grade = "confirmed"
 	// Probable: of this kind nothing is recorded, and the lot was the open
-	// one at that place and time; or it was scanned, met a stop, and nobody
-	// said what became of it.
+	// one at that place and time, or fed its station; or it was scanned, met a
+	// stop, and nobody said what became of it.
 	Probable Grade = "probable"
 	// NotExcluded: of this kind nothing is recorded, and the lot may have
 	// been in the unit.
@@ -31,9 +32,9 @@ func Grades() []Grade { return []Grade{Confirmed, Probable, NotExcluded} }
 func (g Grade) Meaning() string {
 	switch g {
 	case Confirmed:
-		return "recorded as used in the treatment"
+		return "recorded as used in the treatment, itself or in a kit or batch; or its station was fed from a batch that holds it"
 	case Probable:
-		return "no lot of this kind recorded, and this lot was the open one at that place and time; or this lot was scanned, met a stop, and nobody said what became of it"
+		return "no lot of this kind recorded, and this lot was the open one at that place and time, or may have fed its station; or this lot was scanned, met a stop, and nobody said what became of it"
 	case NotExcluded:
 		return "no lot of this kind recorded, and this lot may have been in the unit"
 	}
@@ -62,6 +63,9 @@ type Exposure struct {
 	Entry    uint64    `json:"entry,omitempty"`
 	// Why says in words what the grade rests on.
 	Why string `json:"why"`
+	// Via is the kit or the batch through which the treatment met the lot,
+	// nil for a pack of the lot itself.
+	Via *Holder `json:"via,omitempty"`
 }
 
 // A LotAnswer is the answer to "who received this lot", without the confirmed
@@ -101,14 +105,32 @@ type LotAnswer struct {
 	Limits []string `json:"limits,omitempty"`
 	// StruckOut are uses that were recorded and struck out.
 	StruckOut []Exposure `json:"struck_out,omitempty"`
-	// Outside is what was used outside treatments.
+	// Outside is what was used outside treatments, Mixed what went into
+	// batches, Opened what was opened for several treatments.
 	Outside int64 `json:"used_outside_treatments"`
+	Mixed   int64 `json:"used_in_batches,omitempty"`
+	Opened  int64 `json:"opened_for_several,omitempty"`
+	// Holders are the kits' lots and the batches that hold the lot, or may.
+	Holders []Holder `json:"holders,omitempty"`
+	// Homes are the home patients whose stores have or had some of it.
+	Homes []HomeExposure `json:"home_patients,omitempty"`
 
-	Left        []inventory.Balance    `json:"left"`
+	Left []inventory.Balance `json:"left"`
+	// Lent is what other units have of it; below zero, what was taken in
+	// from them and not given back.
+	Lent        []inventory.Balance    `json:"lent,omitempty"`
 	Mass        inventory.MassBalance  `json:"mass_balance"`
 	Differences []inventory.Difference `json:"count_differences,omitempty"`
 
-	keys keys
+	keys     keys
+	carriers []*carrier
+	places   places
+	// fed are the confirmed exposures through what fed a station.
+	fed    []Exposure
+	listed map[TreatmentID]int // in Unrecorded
+	// outcomes are the treatments that lack a record, each with why it is
+	// left out, empty if it is listed.
+	outcomes map[TreatmentID]string
 }
 
 // An Exclusion is why treatments without a record are not listed.

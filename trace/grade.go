@@ -20,74 +20,83 @@ import (
 // The places where packs lie are not walls: whoever runs out takes from the
 // next cart and may not write it down. Where the lot may have been somewhere
 // in the unit, but not at the treatment's own place, it can't be excluded.
-func (b *Book) gradeGaps(r inventory.Reader, a *LotAnswer, p *presence) error {
-	u, err := b.Unit(r)
-	if err != nil {
-		return err
-	}
-	zone, err := u.Zone()
-	if err != nil {
-		return err
-	}
-	if err := p.finish(r, zone); err != nil {
-		return err
-	}
-	if len(p.spans) == 0 {
+func (b *Book) gradeGaps(r inventory.Reader, a *LotAnswer, c *carrier, u *inventory.Unit, s *supplies) error {
+	if len(c.pres.spans) == 0 {
 		return nil
 	}
-	from, to := p.window()
-	a.First = from
-	if to.Before(rowcode.MaxTime) {
-		a.Last = to
-	}
-	reasons := map[string]int{}
-	take := func(g *Gap) error {
-		a.Gaps++
-		x, reason, err := b.grade(r, a, p, g)
-		if err != nil {
-			return err
-		}
-		if reason != "" {
-			reasons[reason]++
+	from, to := c.pres.window()
+	a.within(from, to)
+	for _, kind := range c.kinds {
+		take := func(g *Gap) error {
+			x, reason, err := b.grade(r, c, g, s)
+			if err != nil {
+				return err
+			}
+			if was, ok := a.outcomes[g.Treatment]; reason != "" {
+				if !ok {
+					a.outcomes[g.Treatment] = reason
+				}
+				return nil
+			} else if !ok || was != "" {
+				a.outcomes[g.Treatment] = ""
+			}
+			pat, err := PatientByID(r, g.Patient)
+			if err != nil {
+				return err
+			}
+			x.Name = pat.Name
+			a.unrecorded(c.exposure(a, x))
 			return nil
 		}
-		pat, err := PatientByID(r, g.Patient)
-		if err != nil {
+		if err := b.scanCandidates(r, a, kind, u, from, to, take); err != nil {
 			return err
 		}
-		x.Name = pat.Name
-		a.Unrecorded = append(a.Unrecorded, x)
-		return nil
 	}
-	if err := b.scanCandidates(r, a, u, from, to, take); err != nil {
-		return err
+	if len(c.kinds) == 0 && c.holder == nil {
+		a.limit("The product is not in the catalogue, so it is not known what it is for: treatments without a record can't be graded. Add it to the catalogue and ask again.")
 	}
-	for reason, n := range reasons {
-		a.Excluded = append(a.Excluded, Exclusion{reason, n})
-	}
-	slices.SortFunc(a.Excluded, func(x, y Exclusion) int { return cmp.Compare(x.Reason, y.Reason) })
 	return nil
+}
+
+// within widens the time when the lot may have been in the unit.
+func (a *LotAnswer) within(from, to time.Time) {
+	if to.Equal(rowcode.MaxTime) {
+		to = time.Time{}
+	}
+	if a.First.IsZero() {
+		a.First, a.Last = from, to
+		return
+	}
+	if from.Before(a.First) {
+		a.First = from
+	}
+	if to.IsZero() || (!a.Last.IsZero() && to.After(a.Last)) {
+		a.Last = to
+	}
+}
+
+// limit adds a sentence on what the answer can't tell.
+func (a *LotAnswer) limit(s string) {
+	if !slices.Contains(a.Limits, s) {
+		a.Limits = append(a.Limits, s)
+	}
 }
 
 // scanCandidates calls take for the treatments that may have used something of
 // the lot's kind without a record of it. Of a kind that the unit does not keep
 // by lot these are all that use it by the unit's rules.
-func (b *Book) scanCandidates(r inventory.Reader, a *LotAnswer, u *inventory.Unit, from, to time.Time, take func(*Gap) error) error {
-	if a.Category == "" {
-		a.Limits = append(a.Limits, "The product is not in the catalogue, so it is not known what it is for: treatments without a record can't be graded. Add it to the catalogue and ask again.")
-		return nil
-	}
-	need, ok := u.Rules.Need(a.Category)
+func (b *Book) scanCandidates(r inventory.Reader, a *LotAnswer, c inventory.Category, u *inventory.Unit, from, to time.Time, take func(*Gap) error) error {
+	need, ok := u.Rules.Need(c)
 	if !ok {
-		a.Limits = append(a.Limits, "By the unit's rules no treatment uses this kind of product, so only uses on record are listed.")
+		a.limit("By the unit's rules no treatment uses this kind of product, so only uses on record are listed.")
 		return nil
 	}
-	if err := ScanGaps(r, a.Category, from, to, take); err != nil {
+	if err := ScanGaps(r, c, from, to, take); err != nil {
 		return err
 	}
 	if need.Scan {
 		// Before the unit asked for a record nobody was told that one lacked.
-		since, err := inventory.KeptSince(r, a.Category)
+		since, err := inventory.KeptSince(r, c)
 		if err != nil || !from.Before(since) {
 			return err
 		}
@@ -95,10 +104,10 @@ func (b *Book) scanCandidates(r inventory.Reader, a *LotAnswer, u *inventory.Uni
 			to = since
 		}
 	} else {
-		a.Limits = append(a.Limits, fmt.Sprintf("The unit does not keep %s by lot: every treatment that uses it and has none on record is listed.", a.Category.Title()))
+		a.limit(fmt.Sprintf("The unit does not keep %s by lot: every treatment that uses it and has none on record is listed.", c.Title()))
 	}
 	return ScanStarts(r, from.Add(-longest), to, func(t *Treatment) error {
-		if _, required := t.required(a.Category); required || t.Struck != 0 || t.NotDone || t.recorded(a.Category) > 0 {
+		if _, required := t.required(c); required || t.Struck != 0 || t.NotDone || t.recorded(c) > 0 {
 			return nil
 		}
 		if !t.End.IsZero() && t.End.Before(from) {
@@ -112,8 +121,8 @@ func (b *Book) scanCandidates(r inventory.Reader, a *LotAnswer, u *inventory.Uni
 		if n == 0 {
 			return nil
 		}
-		id, _ := u.ProductFor(rx, a.Category)
-		g := t.gap(Missing{Category: a.Category, Product: id, Pieces: n, Cause: "not kept by lot"})
+		id, _ := u.ProductFor(rx, c)
+		g := t.gap(Missing{Category: c, Product: id, Pieces: n, Cause: "not kept by lot"})
 		return take(&g)
 	})
 }
@@ -132,29 +141,32 @@ func (a *LotAnswer) sortUnrecorded() {
 }
 
 // grade grades one treatment without a record, or says why it is left out.
-func (b *Book) grade(r inventory.Reader, a *LotAnswer, p *presence, g *Gap) (x Exposure, excluded string, err error) {
+func (b *Book) grade(r inventory.Reader, c *carrier, g *Gap, s *supplies) (x Exposure, excluded string, err error) {
 	end := g.End
 	if end.IsZero() {
 		end = rowcode.MaxTime
 	}
-	if g.Known != "" && !a.keys.has(g.Known) {
+	if g.Known != "" && !c.takes(g.Known) {
 		return x, "the record names another product, without a lot", nil
 	}
-	if !p.anywhere(g.Start, end) {
+	if !c.pres.anywhere(g.Start, end) {
 		return x, "the lot was not in the unit: not yet received, all accounted for, or two complete counts found none", nil
+	}
+	if fed, err := s.only(g); fed || err != nil {
+		return x, "the station was fed from a tank all of the time, and nothing says that a container was used", err
 	}
 	x = Exposure{
 		Grade: NotExcluded, Patient: g.Patient, Treatment: g.Treatment, Start: g.Start, Machine: g.Machine, Station: g.Station,
-		Product: a.Product, Lot: a.Lot, Quantity: g.Pieces,
+		Product: c.id, Lot: c.lots[0].Number, Quantity: g.Pieces,
 	}
-	kind := a.Category.Title()
+	kind := g.Category.Title()
 	said := ""
 	if g.Cause != "" {
 		said = fmt.Sprintf(" (%s)", g.Cause)
 	}
 	none := fmt.Sprintf("no lot of %s recorded%s", kind, said)
-	here := p.at(g.Location, g.Start, end)
-	asPrescribed := g.Known != "" || g.Product == "" || a.keys.has(g.Product)
+	here := c.pres.at(g.Location, g.Start, end)
+	asPrescribed := g.Known != "" || g.Product == "" || c.takes(g.Product)
 	if !asPrescribed {
 		x.Why = none + "; another product was prescribed, but this lot may have been in the unit"
 		return x, "", nil
@@ -163,11 +175,11 @@ func (b *Book) grade(r inventory.Reader, a *LotAnswer, p *presence, g *Gap) (x E
 		x.Why = fmt.Sprintf("%s; the lot may have been in the unit, though not on record at %s", none, g.Location)
 		return x, "", nil
 	}
-	open, err := openLots(r, a.Product, g)
+	open, err := openLots(r, c.id, g)
 	if err != nil {
 		return x, "", err
 	}
-	if slices.Contains(open, a.Lot) {
+	if slices.Contains(open, c.lots[0].Number) {
 		x.Grade = Probable
 		x.Why = fmt.Sprintf("%s; this lot was the open one at %s", none, g.Location)
 		return x, "", nil
@@ -179,12 +191,8 @@ func (b *Book) grade(r inventory.Reader, a *LotAnswer, p *presence, g *Gap) (x E
 // gradeStopped adds the treatments with a scan of the lot that met a stop and
 // that nobody said anything about since: whatever else is recorded, the lot
 // was in somebody's hand there.
-func (b *Book) gradeStopped(r inventory.Reader, a *LotAnswer) error {
-	at := map[TreatmentID]int{}
-	for i := range a.Unrecorded {
-		at[a.Unrecorded[i].Treatment] = i
-	}
-	for _, l := range a.keys.lots {
+func (b *Book) gradeStopped(r inventory.Reader, a *LotAnswer, c *carrier) error {
+	for _, l := range c.lots {
 		err := r.Scan(ixStopped, rowcode.AppendText(nil, string(l.Product), l.Number), nil, func(key, _ []byte) error {
 			k := rowcode.ReadKey(key)
 			k.Text()
@@ -202,17 +210,11 @@ func (b *Book) gradeStopped(r inventory.Reader, a *LotAnswer) error {
 			if err != nil {
 				return err
 			}
-			x := Exposure{
+			a.unrecorded(c.exposure(a, Exposure{
 				Grade: Probable, Patient: t.Patient, Name: pat.Name, Treatment: id, Start: t.Start, Machine: t.Machine, Station: t.Station,
-				Product: a.Product, Lot: a.Lot, Entry: entry,
+				Product: c.id, Lot: c.lots[0].Number, Entry: entry,
 				Why: "this lot was scanned, met a stop, and nobody said what became of it",
-			}
-			if i, ok := at[id]; ok {
-				a.Unrecorded[i] = x
-				return nil
-			}
-			at[id] = len(a.Unrecorded)
-			a.Unrecorded = append(a.Unrecorded, x)
+			}))
 			return nil
 		})
 		if err != nil {
@@ -223,8 +225,8 @@ func (b *Book) gradeStopped(r inventory.Reader, a *LotAnswer) error {
 }
 
 // openLots returns the lots that were the open ones of a product at a
-// treatment's place: the one used there last before it started, and the one
-// used there next.
+// treatment's place: the one used there last before it started, the one used
+// there next, and those of which a container stood open there.
 func openLots(r inventory.Reader, p inventory.ProductID, g *Gap) ([]string, error) {
 	var lots []string
 	take := func(m *inventory.PlaceMovement) error {
@@ -237,5 +239,18 @@ func openLots(r inventory.Reader, p inventory.ProductID, g *Gap) ([]string, erro
 	if err := inventory.ScanPlaceBack(r, g.Location, p, g.Start, take); err != nil {
 		return nil, err
 	}
-	return lots, inventory.ScanPlace(r, g.Location, p, g.Start, rowcode.MaxTime, take)
+	if err := inventory.ScanPlace(r, g.Location, p, g.Start, rowcode.MaxTime, take); err != nil {
+		return nil, err
+	}
+	end := g.End
+	if end.IsZero() {
+		end = rowcode.MaxTime
+	}
+	open, err := openContainers(r, g.Location, g.Start, end)
+	for _, c := range open {
+		if c.Product == p && c.Lot != "" {
+			lots = append(lots, c.Lot)
+		}
+	}
+	return lots, err
 }

@@ -35,6 +35,8 @@ type MachineCount struct {
 // A counter counts treatments, patients and machines by grade.
 type counter struct {
 	treatments map[TreatmentID]counted
+	// homes are home patients, who have no treatment here.
+	homes map[PatientID]Grade
 }
 
 type counted struct {
@@ -44,7 +46,7 @@ type counted struct {
 	start   time.Time
 }
 
-func newCounter() *counter { return &counter{map[TreatmentID]counted{}} }
+func newCounter() *counter { return &counter{map[TreatmentID]counted{}, map[PatientID]Grade{}} }
 
 func surer(a, b Grade) bool {
 	gs := Grades()
@@ -54,6 +56,13 @@ func surer(a, b Grade) bool {
 func (c *counter) add(x *Exposure) {
 	if t, ok := c.treatments[x.Treatment]; !ok || surer(x.Grade, t.grade) {
 		c.treatments[x.Treatment] = counted{x.Grade, x.Patient, x.Machine, x.Start}
+	}
+}
+
+// patient counts a home patient.
+func (c *counter) patient(p PatientID, grade Grade) {
+	if g, ok := c.homes[p]; !ok || surer(grade, g) {
+		c.homes[p] = grade
 	}
 }
 
@@ -69,6 +78,11 @@ func (c *counter) result() ([]GradeCount, []MachineCount) {
 			}
 			n.Treatments++
 			of[t.patient], on[t.machine] = true, true
+		}
+		for p, grade := range c.homes {
+			if grade == g {
+				of[p] = true
+			}
 		}
 		for p := range of {
 			if patients[p] {

@@ -13,5 +13,16 @@ const (
 	ixStart        inventory.Index = "treatment.start"   // start, treatment -> nothing
 	ixPatientStart inventory.Index = "treatment.patient" // patient, start, treatment -> nothing
 	ixStopped      inventory.Index = "treatment.stopped" // product, lot, time, entry, treatment -> nothing; while unanswered
+	ixTank         inventory.Index = "tank"              // tank -> document
+	ixLoop         inventory.Index = "loop"              // loop -> document
+	ixTankEvent    inventory.Index = "tank.event"        // tank, time, entry -> batch poured in, or none: emptied
+	ixFeed         inventory.Index = "feed"              // entry -> document
+	ixFeedStation  inventory.Index = "feed.station"      // station, entry -> nothing
+	ixFeedTank     inventory.Index = "feed.tank"         // tank, entry -> nothing
+	ixBatch        inventory.Index = "batch"             // batch -> document
+	ixBatchMade    inventory.Index = "batch.made"        // time, entry -> batch
+	ixReading      inventory.Index = "batch.reading"     // batch, time, entry -> document
+	ixContainer    inventory.Index = "container"         // container -> document
+	ixContainerAt  inventory.Index = "container.place"   // place, time, entry -> container
 	ixGap          inventory.Index = "treatment.gap"     // category, start, treatment -> what isn't recorded
 )

@@ -2,6 +2,7 @@ package trace
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"lotbook/inventory"
@@ -10,9 +11,10 @@ import (
 // judge works out what a scan was taken as and what there is to notice about
 // it.
 func (b *Book) judge(r inventory.Reader, call inventory.Call, t *Treatment, s *Scan) (*Used, error) {
-	at := call.Happened
-	if at.IsZero() {
-		at = b.Now()
+	at := b.when(call)
+	from, err := b.draw(r, s)
+	if err != nil {
+		return nil, err
 	}
 	if s.Quantity == 0 && s.Packs == 0 && !s.OpenedBefore {
 		s.Quantity = 1
@@ -25,6 +27,18 @@ func (b *Book) judge(r inventory.Reader, call inventory.Call, t *Treatment, s *S
 	if err != nil {
 		return nil, err
 	}
+	batch, err := BatchByLot(r, inventory.Lot{Product: s.Product, Number: s.Lot})
+	if err != nil {
+		return nil, err
+	}
+	if batch != nil { // a jug of it: the pieces were taken when it was made
+		s.Quantity, s.Packs = 0, 0
+	}
+	if from == nil && s.OpenedBefore {
+		if from, err = openOf(r, t, s, at); err != nil {
+			return nil, err
+		}
+	}
 	ev := &Used{
 		Treatment: t.ID, Stock: s.Stock, Category: s.Category, Location: t.Location, How: s.How, Code: s.Code,
 		OpenedBefore: s.OpenedBefore, Reason: s.Reason, Replaces: s.Replaces, Cause: s.Cause,
@@ -34,6 +48,18 @@ func (b *Book) judge(r inventory.Reader, call inventory.Call, t *Treatment, s *S
 	}
 	if ev.How == "" {
 		ev.How = Typed
+	}
+	if from != nil {
+		ev.Container, ev.Quantity, ev.Packs = from.ID, 0, 0
+		ev.containerFindings(from, t, at)
+		if ev.Category == "" {
+			ev.Category = from.Category
+		}
+	}
+	if p != nil && p.Kit() {
+		if ev.Also, err = b.parts(r, p, ev.Quantity); err != nil {
+			return nil, err
+		}
 	}
 	if s.teaches() {
 		ev.Order = s.Order
@@ -47,7 +73,27 @@ func (b *Book) judge(r inventory.Reader, call inventory.Call, t *Treatment, s *S
 	if pack.Level != "" && pack.Level != inventory.LevelEach && s.Packs == 0 {
 		ev.find(inventory.FindingBoxScanned, inventory.Caution, "This is the code of a %s of %d. Taken as %d of its pieces.", pack.Level, pack.Holds, ev.Quantity)
 	}
-	return ev, b.findings(r, t, ev, p, at)
+	return ev, b.findings(r, t, ev, p, batch, at)
+}
+
+// parts returns what pieces of a kit count as, by its components.
+func (b *Book) parts(r inventory.Reader, kit *inventory.Product, pieces int64) (list []Part, err error) {
+	for _, c := range kit.Components {
+		p, err := b.Product(r, c.Product)
+		if err != nil {
+			return nil, err
+		}
+		if p == nil || c.NotCounted {
+			continue
+		}
+		n := max(1, pieces) * c.Pieces
+		if i := slices.IndexFunc(list, func(x Part) bool { return x.Category == p.Category }); i >= 0 {
+			list[i].Pieces += n
+			continue
+		}
+		list = append(list, Part{p.Category, n})
+	}
+	return list, nil
 }
 
 func (u *Used) find(code string, l inventory.Level, format string, args ...any) {
@@ -55,7 +101,7 @@ func (u *Used) find(code string, l inventory.Level, format string, args ...any) 
 }
 
 // findings adds what there is to notice, what matters most first.
-func (b *Book) findings(r inventory.Reader, t *Treatment, ev *Used, p *inventory.Product, at time.Time) error {
+func (b *Book) findings(r inventory.Reader, t *Treatment, ev *Used, p *inventory.Product, batch *Batch, at time.Time) error {
 	u, err := b.Unit(r)
 	if err != nil {
 		return err
@@ -84,11 +130,22 @@ func (b *Book) findings(r inventory.Reader, t *Treatment, ev *Used, p *inventory
 	if hold != nil {
 		ev.find(inventory.FindingHeld, inventory.Stop, "On hold: %s. Do not use it; put it aside and tell whoever keeps the stock.", hold.Reason)
 	}
+	within, err := heldWithin(r, lot)
+	if err != nil {
+		return err
+	}
+	for _, h := range within {
+		ev.find(inventory.FindingHeld, inventory.Stop, "Lot %s of %s, which is in this, is on hold: %s. Do not use it; put it aside and tell whoever keeps the stock.", h.lot.Number, h.lot.Product, h.hold.Reason)
+	}
 	short := u.ShortDatedDays
 	if p != nil && p.Facts.ShortDatedDays != 0 {
 		short = p.Facts.ShortDatedDays
 	}
 	switch {
+	case batch != nil:
+		if !batch.UseBy.IsZero() && at.After(batch.UseBy) {
+			ev.find(inventory.FindingExpired, inventory.Stop, "This batch was to be used by %s.", batch.UseBy.In(zone).Format("2006-01-02 15:04"))
+		}
 	case expires == "":
 		ev.find(inventory.FindingExpiryUnknown, inventory.Caution, "No expiry date in the code or on record. Read it on the pack.")
 	case expires < today:
@@ -101,6 +158,9 @@ func (b *Book) findings(r inventory.Reader, t *Treatment, ev *Used, p *inventory
 	}
 	if known.Expires != "" && ev.Expires != "" && known.Expires != ev.Expires {
 		ev.find(inventory.FindingExpiryDiffers, inventory.Caution, "This lot was recorded with expiry %s before. Look at the pack.", known.Expires)
+	}
+	if batch != nil {
+		return nil
 	}
 	if ev.Lot == "" {
 		ev.find(inventory.FindingNoLot, inventory.Caution, "No lot number: if a notice comes, this treatment can't be told from others. Read it on the pack.")
@@ -156,6 +216,10 @@ func (b *Book) fits(r inventory.Reader, t *Treatment, ev *Used, p *inventory.Pro
 		if err := b.composition(r, t, ev, p, req); err != nil {
 			return err
 		}
+	case p.Kit():
+		if err := b.kitFits(r, t, ev, p); err != nil {
+			return err
+		}
 	case req.Product != "" && req.Product != p.ID:
 		want := string(req.Product)
 		if q, err := b.Product(r, req.Product); err != nil {
@@ -180,6 +244,35 @@ func (b *Book) fits(r inventory.Reader, t *Treatment, ev *Used, p *inventory.Pro
 	return nil
 }
 
+// kitFits says whether what is in a kit is what the treatment needs.
+func (b *Book) kitFits(r inventory.Reader, t *Treatment, ev *Used, kit *inventory.Product) error {
+	for _, c := range kit.Components {
+		p, err := b.Product(r, c.Product)
+		if err != nil {
+			return err
+		}
+		if p == nil || c.NotCounted {
+			continue
+		}
+		req, _ := t.required(p.Category)
+		if req.Product == "" || req.Product == p.ID || req.Product == kit.ID {
+			continue
+		}
+		want := string(req.Product)
+		if q, err := b.Product(r, req.Product); err != nil {
+			return err
+		} else if q != nil {
+			want = q.Name
+		}
+		if req.Prescribed {
+			ev.find(inventory.FindingWrongProduct, inventory.Stop, "Prescribed is %s. This kit holds %s.", want, p.Name)
+		} else {
+			ev.find(inventory.FindingWrongProduct, inventory.Caution, "The unit uses %s here. This kit holds %s.", want, p.Name)
+		}
+	}
+	return nil
+}
+
 // composition compares an acid concentrate with the prescription: mix system,
 // potassium and calcium, each shown with its unit.
 func (b *Book) composition(r inventory.Reader, t *Treatment, ev *Used, p *inventory.Product, req Required) error {
@@ -187,24 +280,12 @@ func (b *Book) composition(r inventory.Reader, t *Treatment, ev *Used, p *invent
 	if err != nil {
 		return err
 	}
-	want := inventory.Facts{MixSystem: rx.MixSystem, Potassium: rx.Potassium, Calcium: rx.Calcium, IonsKnown: rx.IonsKnown}
-	if req.Product != "" && req.Prescribed {
-		q, err := b.Product(r, req.Product)
-		if err != nil {
-			return err
-		}
-		if q != nil {
-			if want.MixSystem == "" {
-				want.MixSystem = q.Facts.MixSystem
-			}
-			if !want.IonsKnown {
-				want.Potassium, want.Calcium, want.IonsKnown = q.Facts.Potassium, q.Facts.Calcium, q.Facts.IonsKnown
-			}
-		}
+	want, err := b.wanted(r, rx, req)
+	if err != nil {
+		return err
 	}
 	have := p.Facts
-	differs := (want.MixSystem != "" && have.MixSystem != want.MixSystem) ||
-		(want.IonsKnown && (!have.IonsKnown || have.Potassium != want.Potassium || have.Calcium != want.Calcium))
+	differs := contradicts(want, have)
 	switch {
 	case differs && (!have.IonsKnown || have.MixSystem == ""):
 		ev.find(inventory.FindingNotPrescribed, inventory.Stop, "Prescribed is %s. What %s makes is not on record: compare the label with the prescription.", want.Composition(), p.Name)
@@ -216,6 +297,33 @@ func (b *Book) composition(r inventory.Reader, t *Treatment, ev *Used, p *invent
 		ev.find(inventory.FindingWrongProduct, inventory.Caution, "Another product than prescribed, %s, of the same composition: %s.", p.Name, have.Composition())
 	}
 	return nil
+}
+
+// wanted returns the composition that a treatment is to have.
+func (b *Book) wanted(r inventory.Reader, rx *inventory.Prescription, req Required) (inventory.Facts, error) {
+	want := inventory.Facts{MixSystem: rx.MixSystem, Potassium: rx.Potassium, Calcium: rx.Calcium, IonsKnown: rx.IonsKnown}
+	if req.Product != "" && req.Prescribed {
+		q, err := b.Product(r, req.Product)
+		if err != nil {
+			return want, err
+		}
+		if q != nil {
+			if want.MixSystem == "" {
+				want.MixSystem = q.Facts.MixSystem
+			}
+			if !want.IonsKnown {
+				want.Potassium, want.Calcium, want.IonsKnown = q.Facts.Potassium, q.Facts.Calcium, q.Facts.IonsKnown
+			}
+		}
+	}
+	return want, nil
+}
+
+// contradicts reports whether a composition is not the one wanted, or is not
+// known where one is.
+func contradicts(want, have inventory.Facts) bool {
+	return (want.MixSystem != "" && have.MixSystem != want.MixSystem) ||
+		(want.IonsKnown && (!have.IonsKnown || have.Potassium != want.Potassium || have.Calcium != want.Calcium))
 }
 
 func similar(r inventory.Reader, lot inventory.Lot, ev *Used) error {

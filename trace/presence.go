@@ -19,7 +19,10 @@ import (
 //     found none of it, it was not in the unit; one count alone may have
 //     overlooked a box;
 //   - after as many pieces as came in are recorded as used from the pack,
-//     wasted or gone, with no trace of it later, it was not in the unit.
+//     wasted or gone, with no trace of it later, it was not in the unit. A piece
+//     that was opened for several treatments is there until it was closed; of a
+//     product whose pieces are shared, one that nobody recorded as opened may
+//     stand open, so this does not hold.
 //
 // A balance of zero is no reason: uses that nobody recorded and counts with
 // errors both make balances wrong. What remains assumed, and is said in the
@@ -36,6 +39,16 @@ type presence struct {
 	in, out     int64
 	outAt       time.Time
 	lastSight   time.Time
+	// away are the places out of the house: other units, home patients. What
+	// goes there has left, and no trace of the lot there says that it was
+	// here.
+	away map[inventory.LocationID]bool
+	// opened are the containers of the lot that were opened for several
+	// treatments; shared is set for a product of which one piece serves
+	// several although nobody records that it was opened.
+	opened []ContainerID
+	alone  int64 // pieces opened as containers
+	shared bool
 }
 
 type span struct{ from, to time.Time }
@@ -52,25 +65,25 @@ func (p *presence) add(m *inventory.Movement, how How) {
 	if p.sights == nil {
 		p.sights = map[inventory.LocationID][]sight{}
 	}
+	from, to := m.From != "" && !p.away[m.From], m.To != "" && !p.away[m.To]
 	if m.Class == inventory.ClassCounted {
-		if m.Quantity > 0 {
+		if to && m.Quantity > 0 {
 			p.see(m.To, m.Happened, false)
 		}
 		return
 	}
-	if m.From != "" {
+	if from {
 		p.see(m.From, m.Happened, false)
 	}
-	if m.To != "" {
+	if to {
 		p.see(m.To, m.Happened, true)
 	}
-	switch m.Class {
-	case inventory.ClassReceived, inventory.ClassBorrowed:
+	switch {
+	case to && !from:
 		p.in += m.Quantity
-	case inventory.ClassMoved:
-	default:
-		if how != Assumed {
-			p.out += m.Quantity
+	case from && !to && how != Assumed:
+		p.out += m.Quantity
+		if m.Happened.After(p.outAt) {
 			p.outAt = m.Happened
 		}
 	}
@@ -94,7 +107,10 @@ func (p *presence) finish(r inventory.Reader, zone *time.Location) error {
 		return nil
 	}
 	p.first = startOfDay(p.first, zone)
-	if p.in > 0 && p.in == p.out && !p.lastSight.After(p.outAt) {
+	if err := p.keepOpen(r); err != nil {
+		return err
+	}
+	if p.in > 0 && (!p.shared || p.alone == p.out) && p.in == p.out && !p.lastSight.After(p.outAt) {
 		p.last = p.outAt
 	}
 	p.spans = map[inventory.LocationID][]span{}
@@ -116,6 +132,27 @@ func (p *presence) finish(r inventory.Reader, zone *time.Location) error {
 	return nil
 }
 
+// keepOpen has the lot stay where its containers stand open until they were
+// closed, and to the end if that is not on record.
+func (p *presence) keepOpen(r inventory.Reader) error {
+	for _, id := range p.opened {
+		c, err := ContainerByID(r, id)
+		if err != nil {
+			return err
+		}
+		until := c.Closed
+		if until.IsZero() {
+			until = rowcode.MaxTime
+		}
+		p.see(c.Place, c.Opened, true)
+		p.see(c.Place, until, false)
+		if until.After(p.outAt) {
+			p.outAt = until
+		}
+	}
+	return nil
+}
+
 // gone returns when the last place had had two complete counts after the last
 // trace of the lot, rowcode.MaxTime if one has not. A place that was added only
 // after all older ones had had theirs does not count: the lot was gone by then.
@@ -127,6 +164,9 @@ func (p *presence) gone(r inventory.Reader) (time.Time, error) {
 	slices.SortStableFunc(locs, func(a, b inventory.Location) int { return a.Since.Compare(b.Since) })
 	var gone time.Time
 	for _, l := range locs {
+		if l.Type.Away() {
+			continue
+		}
 		seen := len(p.sights[l.ID]) > 0
 		if !seen && !gone.IsZero() && l.Since.After(p.lastSight) && l.Since.After(gone) {
 			continue

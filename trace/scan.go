@@ -28,6 +28,9 @@ type Scan struct {
 	// Category says what it is for when the catalogue doesn't know it.
 	Category     inventory.Category `json:"category,omitempty"`
 	OpenedBefore bool               `json:"opened_before,omitempty"`
+	// Container is the opened container that it is drawn from: the rest can
+	// be left out then.
+	Container ContainerID `json:"container,omitempty"`
 	// Reason answers findings at level Stop in advance.
 	Reason string `json:"reason,omitempty"`
 	// Replaces is the entry of the use that it takes over from, in
@@ -64,13 +67,18 @@ func (b *Book) Scan(ctx context.Context, call inventory.Call, s Scan) (inventory
 		if err != nil {
 			return nil, err
 		}
+		sup, err := b.TreatmentSupplies(r, t, b.when(call))
+		if err != nil {
+			return nil, err
+		}
 		if inventory.HasStop(ev.Findings) && s.Reason == "" {
 			return []inventory.Event{&ScanStopped{
 				Treatment: t.ID, Stock: ev.Stock, Name: ev.Name, Category: ev.Category, How: ev.How, Code: ev.Code, Order: ev.Order,
-				OpenedBefore: ev.OpenedBefore, Replaces: ev.Replaces, Cause: ev.Cause, Missing: t.Missing(),
+				OpenedBefore: ev.OpenedBefore, Container: ev.Container, Also: ev.Also, Replaces: ev.Replaces, Cause: ev.Cause,
+				Missing: lacks(t.Missing(), t, sup),
 			}}, nil
 		}
-		ev.Missing = t.missingAfter(ev)
+		ev.Missing = t.missingAfter(ev, sup)
 		return []inventory.Event{ev}, nil
 	})
 }
@@ -83,12 +91,12 @@ func (s *Scan) teaches() bool {
 }
 
 // missingAfter returns what the treatment lacks once a use is recorded.
-func (t *Treatment) missingAfter(ev *Used) []Missing {
+func (t *Treatment) missingAfter(ev *Used, sup []Supply) []Missing {
 	after := *t
 	after.Uses = append(t.Uses[:len(t.Uses):len(t.Uses)], Use{
-		Category: ev.Category, Product: ev.Product, Lot: ev.Lot, Quantity: ev.Quantity, Replaces: ev.Replaces, Cause: ev.Cause,
+		Category: ev.Category, Product: ev.Product, Lot: ev.Lot, Quantity: ev.Quantity, Replaces: ev.Replaces, Cause: ev.Cause, Also: ev.Also,
 	})
-	return after.Missing()
+	return lacks(after.Missing(), &after, sup)
 }
 
 // standing returns a treatment that was not struck out.
@@ -127,8 +135,12 @@ func (b *Book) Answer(ctx context.Context, call inventory.Call, a Answer) (inven
 		if !waits {
 			return nil, inventory.Conflict("not_waiting", "Look at the treatment: it may have been answered already.", "treatment %s has no stopped scan of entry %d that waits for an answer", t.ID, a.Stopped)
 		}
+		sup, err := b.TreatmentSupplies(r, t, b.when(call))
+		if err != nil {
+			return nil, err
+		}
 		if !a.Used {
-			return []inventory.Event{&SetAside{Treatment: t.ID, Answers: a.Stopped, Reason: a.Reason, Missing: t.Missing()}}, nil
+			return []inventory.Event{&SetAside{Treatment: t.ID, Answers: a.Stopped, Reason: a.Reason, Missing: lacks(t.Missing(), t, sup)}}, nil
 		}
 		if a.Reason == "" {
 			return nil, inventory.Invalid("reason", "Say why it is used all the same.", "there is no reason")
@@ -147,12 +159,12 @@ func (b *Book) Answer(ctx context.Context, call inventory.Call, a Answer) (inven
 		}
 		ev := &Used{
 			Treatment: t.ID, Stock: s.Stock, Name: s.Name, Category: s.Category, Location: t.Location, How: s.How, Code: s.Code, Order: s.Order,
-			OpenedBefore: s.OpenedBefore, Replaces: s.Replaces, Cause: s.Cause, Reason: a.Reason, Answers: a.Stopped,
+			OpenedBefore: s.OpenedBefore, Container: s.Container, Also: s.Also, Replaces: s.Replaces, Cause: s.Cause, Reason: a.Reason, Answers: a.Stopped,
 		}
 		if old := t.use(ev.Replaces); old == nil || old.Struck != 0 || !old.Until.IsZero() {
 			ev.Replaces = 0 // struck out or replaced in the meantime
 		}
-		ev.Missing = t.missingAfter(ev)
+		ev.Missing = t.missingAfter(ev, sup)
 		return []inventory.Event{ev}, nil
 	})
 }
@@ -189,7 +201,8 @@ func (b *Book) NotRecorded(ctx context.Context, call inventory.Call, n Unrecorde
 		ev := &NotRecorded{Treatment: t.ID, Category: n.Category, Used: n.Used, Cause: n.Cause, Replaces: n.Replaces}
 		after := *t
 		after.Absences = append(t.Absences[:len(t.Absences):len(t.Absences)], Absence{Category: n.Category, Used: n.Used, Cause: n.Cause, Replaces: n.Replaces})
-		ev.Missing = after.Missing()
-		return []inventory.Event{ev}, nil
+		sup, err := b.TreatmentSupplies(r, t, b.when(call))
+		ev.Missing = lacks(after.Missing(), &after, sup)
+		return []inventory.Event{ev}, err
 	})
 }

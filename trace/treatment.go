@@ -84,6 +84,29 @@ type Use struct {
 	Reason   string   `json:"reason,omitempty"`
 	Findings []string `json:"findings,omitempty"` // codes
 	Struck   uint64   `json:"struck,omitempty"`
+	// Also is what a kit counts as beside its category, by its components.
+	Also []Part `json:"also,omitempty"`
+	// Container is the opened container that it was drawn from.
+	Container ContainerID `json:"container,omitempty"`
+}
+
+// A Part is what a kit holds of a category.
+type Part struct {
+	Category inventory.Category `json:"category"`
+	Pieces   int64              `json:"pieces"`
+}
+
+// counts returns how many pieces of a category a use stands for.
+func (u *Use) counts(c inventory.Category) int64 {
+	for _, p := range u.Also {
+		if p.Category == c {
+			return p.Pieces
+		}
+	}
+	if u.Category == c {
+		return max(1, u.Quantity)
+	}
+	return 0
 }
 
 // An Absence says that something required is not recorded by lot, and why.
@@ -148,8 +171,8 @@ func (t *Treatment) required(c inventory.Category) (Required, bool) {
 func (t *Treatment) recorded(c inventory.Category) int64 {
 	var n int64
 	for i := range t.Uses {
-		if u := &t.Uses[i]; u.Category == c && u.Struck == 0 && u.Lot != "" && !t.tookOver(u) {
-			n += max(1, u.Quantity)
+		if u := &t.Uses[i]; u.Struck == 0 && u.Lot != "" && !t.tookOver(u) {
+			n += u.counts(c)
 		}
 	}
 	return n
@@ -195,7 +218,7 @@ func (t *Treatment) Missing() []Missing {
 		}
 		if m.Pieces = max(need-t.recorded(q.Category), said); m.Pieces > 0 && (!without || said > 0) {
 			for i := range t.Uses {
-				if u := &t.Uses[i]; u.Category == q.Category && u.Struck == 0 && u.Lot == "" {
+				if u := &t.Uses[i]; u.counts(q.Category) > 0 && u.Struck == 0 && u.Lot == "" {
 					m.Known = u.Product
 				}
 			}

@@ -55,6 +55,12 @@ func (t *Treatment) row() []byte {
 			v.Text(f)
 		}
 		v.Uint(u.Struck)
+		v.Text(string(u.Container))
+		v.Uint(uint64(len(u.Also)))
+		for _, p := range u.Also {
+			v.Text(string(p.Category))
+			v.Int(p.Pieces)
+		}
 	}
 	v.Uint(uint64(len(t.Absences)))
 	for _, a := range t.Absences {
@@ -127,6 +133,10 @@ func decodeTreatment(id TreatmentID, row []byte) (*Treatment, error) {
 			u.Findings = append(u.Findings, d.Text())
 		}
 		u.Struck = d.Uint()
+		u.Container = ContainerID(d.Text())
+		for range d.Count() {
+			u.Also = append(u.Also, Part{inventory.Category(d.Text()), d.Int()})
+		}
 		t.Uses = append(t.Uses, u)
 	}
 	for range d.Count() {

@@ -14,6 +14,14 @@ type product struct {
 	Maker    string `json:"maker,omitempty"`
 	Packs    []pack `json:"packs,omitempty"`
 	Facts    *facts `json:"facts,omitempty"`
+	// Components make it a kit.
+	Components []component `json:"components,omitempty"`
+}
+
+type component struct {
+	Product    inventory.ProductID `json:"product"`
+	Pieces     int64               `json:"pieces"`
+	NotCounted bool                `json:"not_counted,omitempty"`
 }
 
 type pack struct {
@@ -43,6 +51,9 @@ func productOf(p *inventory.Product) product {
 		f := facts(p.Facts)
 		out.Facts = &f
 	}
+	for _, x := range p.Components {
+		out.Components = append(out.Components, component(x))
+	}
 	return out
 }
 
@@ -54,6 +65,9 @@ func (p *product) domain() inventory.Product {
 	}
 	if p.Facts != nil {
 		out.Facts = inventory.Facts(*p.Facts)
+	}
+	for _, x := range p.Components {
+		out.Components = append(out.Components, inventory.Component(x))
 	}
 	return out
 }
@@ -69,13 +83,14 @@ func gtin14(s string) string {
 }
 
 type location struct {
-	ID   string `json:"id"`
-	Name string `json:"name"`
-	Kind string `json:"kind"`
+	ID      string `json:"id"`
+	Name    string `json:"name"`
+	Kind    string `json:"kind"`
+	Patient string `json:"patient,omitempty"`
 }
 
 func locationOf(l inventory.Location) location {
-	return location{string(l.ID), l.Name, string(l.Type)}
+	return location{string(l.ID), l.Name, string(l.Type), l.Patient}
 }
 
 // unit is the unit's settings.

@@ -40,11 +40,13 @@ func (a *API) createCorrection(c *gin.Context) error {
 	rec, err := a.Book.Correct(c.Request.Context(), call, req.Entry, req.Reason)
 	return a.created(c, rec, err, func(evs []inventory.Event, w written) (any, error) {
 		// What the correction of a closing gives back comes behind it.
-		ev, ok := evs[0].(*inventory.Corrected)
-		if !ok {
-			return nil, errOtherEntry
+		// What goes with a batch stands before it.
+		for _, ev := range evs {
+			if v, ok := ev.(*inventory.Corrected); ok && v.Corrects == req.Entry {
+				return correctionWritten{w, v.Corrects, v.Reason}, nil
+			}
 		}
-		return correctionWritten{w, ev.Corrects, ev.Reason}, nil
+		return nil, errOtherEntry
 	})
 }
 
@@ -57,8 +59,13 @@ func (a *API) mayStrikeOut(ctx context.Context, seq uint64) error {
 	}
 	return a.Book.View(ctx, func(r inventory.Reader) error {
 		e, err := r.Entry(seq)
-		if err != nil || strings.HasPrefix(e.Kind, "stock.") {
+		if err != nil {
 			return nil // a missing entry is told by Correct
+		}
+		for _, own := range []string{"stock.", "kit.", "batch.", "tank.", "container."} {
+			if strings.HasPrefix(e.Kind, own) {
+				return nil
+			}
 		}
 		return &auth.Denied{Method: "POST", Pattern: "/v1/corrections", Role: id.Role, Allowed: []account.Role{account.Nurse, account.Quality}}
 	})

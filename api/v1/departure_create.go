@@ -1,6 +1,8 @@
 package v1
 
 import (
+	"strings"
+
 	"github.com/gin-gonic/gin"
 
 	"lotbook/api/problem"
@@ -54,8 +56,14 @@ func (a *API) createDestruction(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	if req.Witness == "" {
+	by, err := askedBy(c.Request.Context())
+	switch {
+	case err != nil:
+		return err
+	case req.Witness == "":
 		return inventory.Invalid("witness", "Name who saw it.", "there is no witness")
+	case strings.EqualFold(strings.TrimSpace(req.Witness), by):
+		return inventory.Invalid("witness", "Name a second person who saw it.", "the witness of a destruction can't be its author")
 	}
 	rec, err := a.Book.Depart(c.Request.Context(), call, inventory.Departed{
 		Stock: req.domain(), From: inventory.LocationID(req.From), How: inventory.HowDestroyed, Cause: req.Cause, Other: req.Witness,

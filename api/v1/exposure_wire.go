@@ -41,7 +41,12 @@ type lotAnswer struct {
 	Excluded    []exclusion    `json:"excluded"`
 	StruckOut   []exposure     `json:"struck_out"`
 	Outside     int64          `json:"used_outside_treatments"`
+	Mixed       int64          `json:"used_in_batches"`
+	Opened      int64          `json:"opened_for_several"`
+	Holders     []holder       `json:"holders"`
+	Homes       []homePatient  `json:"home_patients"`
 	Left        []balance      `json:"left"`
+	Lent        []balance      `json:"lent"`
 	Mass        massBalance    `json:"mass_balance"`
 	Differences []difference   `json:"count_differences"`
 	// Listed is how many exposures there are in all: Exposures are a page of
@@ -126,6 +131,40 @@ type exposure struct {
 	By          string    `json:"by,omitempty"`
 	Entry       uint64    `json:"entry,omitempty"`
 	Why         string    `json:"why"`
+	Via         *holder   `json:"via,omitempty"`
+}
+
+// holder is a kit's lot or a batch that holds the lot, or may.
+type holder struct {
+	Kind        string `json:"kind"`
+	Product     string `json:"product"`
+	ProductName string `json:"product_name,omitempty"`
+	Lot         string `json:"lot"`
+	Pieces      int64  `json:"pieces,omitempty"`
+	Grade       string `json:"grade"`
+	Why         string `json:"why"`
+}
+
+func holderOf(h *trace.Holder) *holder {
+	if h == nil {
+		return nil
+	}
+	return &holder{h.Kind, string(h.Product), h.Name, h.Lot, h.Pieces, string(h.Grade), h.Why}
+}
+
+// homePatient is a home patient whose store has or had some of the lot.
+type homePatient struct {
+	Grade       string    `json:"grade"`
+	Patient     string    `json:"patient"`
+	PatientName string    `json:"patient_name,omitempty"`
+	Location    string    `json:"location"`
+	Supplied    int64     `json:"supplied"`
+	Returned    int64     `json:"returned"`
+	Used        int64     `json:"used"`
+	First       time.Time `json:"first"`
+	Last        time.Time `json:"last"`
+	Why         string    `json:"why"`
+	Via         *holder   `json:"via,omitempty"`
 }
 
 func exposureOf(x *trace.Exposure) exposure {
@@ -133,6 +172,7 @@ func exposureOf(x *trace.Exposure) exposure {
 		Grade: string(x.Grade), Patient: string(x.Patient), PatientName: x.Name, Treatment: string(x.Treatment), Start: x.Start,
 		Machine: string(x.Machine), Station: string(x.Station), Product: string(x.Product), Lot: x.Lot, From: x.From, Until: x.Until,
 		Quantity: x.Quantity, Serial: x.Serial, How: string(x.How), By: x.By, Entry: x.Entry, Why: x.Why,
+		Via: holderOf(x.Via),
 	}
 }
 
@@ -144,7 +184,17 @@ func lotAnswerOf(a *trace.LotAnswer, by string) lotAnswer {
 		Counts: make([]gradeCount, len(a.Counts)), Machines: make([]machineCount, len(a.Machines)),
 		Gaps: a.Gaps, Limits: append([]string{}, a.Limits...), Excluded: make([]exclusion, len(a.Excluded)), StruckOut: make([]exposure, len(a.StruckOut)), Outside: a.Outside,
 		Left: make([]balance, len(a.Left)), Mass: massBalance(a.Mass), Differences: make([]difference, len(a.Differences)),
-		Exposures: []exposure{},
+		Exposures: []exposure{}, Mixed: a.Mixed, Opened: a.Opened,
+		Holders: make([]holder, len(a.Holders)), Homes: make([]homePatient, len(a.Homes)), Lent: make([]balance, len(a.Lent)),
+	}
+	for i := range a.Holders {
+		out.Holders[i] = *holderOf(&a.Holders[i])
+	}
+	for i, h := range a.Homes {
+		out.Homes[i] = homePatient{string(h.Grade), string(h.Patient), h.Name, string(h.Location), h.Supplied, h.Returned, h.Used, h.First, h.Last, h.Why, holderOf(h.Via)}
+	}
+	for i, b := range a.Lent {
+		out.Lent[i] = balanceOf(b)
 	}
 	if a.Category != "" {
 		cat := categoryOf(a.Category)

@@ -28,7 +28,7 @@ func (a *API) createLocation(c *gin.Context) error {
 		return err
 	}
 	rec, err := a.Book.SetLocation(c.Request.Context(), call, inventory.Location{
-		ID: inventory.LocationID(req.ID), Name: req.Name, Type: inventory.PlaceKind(req.Kind),
+		ID: inventory.LocationID(req.ID), Name: req.Name, Type: inventory.PlaceKind(req.Kind), Patient: req.Patient,
 	})
 	return a.created(c, rec, err, func(evs []inventory.Event, w written) (any, error) {
 		ev, err := last[*inventory.LocationSet](evs)

@@ -6,7 +6,9 @@ import (
 
 	"github.com/gin-gonic/gin"
 
+	"lotbook/api/auth"
 	"lotbook/inventory"
+	"lotbook/inventory/account"
 	"lotbook/trace"
 )
 
@@ -64,9 +66,24 @@ func listOf[D, W any](a *API, c *gin.Context, read func(inventory.Reader) ([]D, 
 	return pageOf(q, all, id)
 }
 
-// listLocations answers GET /v1/locations.
+// knowsPatients reports whether whoever asks may know patients: those who treat
+// them or must tell about them.
+func knowsPatients(c *gin.Context) bool {
+	id, ok := auth.FromContext(c.Request.Context())
+	return ok && (id.Role == account.Nurse || id.Role == account.Quality)
+}
+
+// listLocations answers GET /v1/locations. Whose store a location is, is told
+// to those who may know patients.
 func (a *API) listLocations(c *gin.Context) error {
-	page, next, err := listOf(a, c, inventory.Locations, locationOf, func(l *location) string { return l.ID })
+	known := knowsPatients(c)
+	wire := func(l inventory.Location) location {
+		if !known {
+			l.Patient = ""
+		}
+		return locationOf(l)
+	}
+	page, next, err := listOf(a, c, inventory.Locations, wire, func(l *location) string { return l.ID })
 	if err != nil {
 		return err
 	}

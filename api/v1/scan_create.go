@@ -34,6 +34,7 @@ type scanRequest struct {
 	Packs        int64  `json:"packs"`
 	Category     string `json:"category"`
 	OpenedBefore bool   `json:"opened_before"`
+	Container    string `json:"container"`
 	Reason       string `json:"reason"`
 	Replaces     uint64 `json:"replaces"`
 	Cause        string `json:"cause"`
@@ -79,6 +80,7 @@ func (a *API) createScan(c *gin.Context) error {
 		return respond(c, http.StatusOK, out)
 	}
 	s := r.Scan(trace.TreatmentID(id))
+	s.Container = trace.ContainerID(req.Container)
 	s.Quantity, s.Packs = req.Quantity, req.Packs
 	s.Category, s.OpenedBefore, s.Reason = inventory.Category(req.Category), req.OpenedBefore, req.Reason
 	s.Replaces, s.Cause = req.Replaces, req.Cause

@@ -78,7 +78,7 @@ func stockAnswer(evs []inventory.Event, w written) (any, error) {
 		case *inventory.Received:
 			line = lineOf(n, &v.Stock, "", v.To)
 		case *inventory.Borrowed:
-			line = lineOf(n, &v.Stock, "", v.To)
+			line = lineOf(n, &v.Stock, v.From, v.To)
 		case *inventory.Moved:
 			line = lineOf(n, &v.Stock, v.From, v.To)
 		case *inventory.Consumed:
@@ -86,7 +86,7 @@ func stockAnswer(evs []inventory.Event, w written) (any, error) {
 		case *inventory.Wasted:
 			line = lineOf(n, &v.Stock, v.From, "")
 		case *inventory.Departed:
-			line = lineOf(n, &v.Stock, v.From, "")
+			line = lineOf(n, &v.Stock, v.From, v.To)
 		default:
 			return nil, errOtherEntry
 		}

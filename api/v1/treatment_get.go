@@ -41,6 +41,20 @@ func (a *API) getTreatment(c *gin.Context) error {
 		}
 		out = treatmentOf(t, p.Name)
 		out.Prescription = prescriptionOf(rx)
+		missing, supplied, err := a.Book.Lacks(r, t, a.Book.Now())
+		if err != nil {
+			return err
+		}
+		out.Missing = missingOf(missing)
+		if out.Supplied, err = suppliesOf(r, supplied); err != nil {
+			return err
+		}
+		for i := range t.Uses {
+			u := &t.Uses[i]
+			if out.Uses[i].Contents, err = contentsOf(r, inventory.Lot{Product: u.Product, Number: u.Lot}); err != nil {
+				return err
+			}
+		}
 		return nil
 	})
 	if err != nil {

@@ -31,6 +31,7 @@ type treatment struct {
 	Stopped      []stopped     `json:"stopped"`
 	Missing      []missing     `json:"missing"`
 	Prescription *prescription `json:"prescription,omitempty"`
+	Supplied     []supply      `json:"supplied,omitempty"`
 }
 
 type required struct {
@@ -58,6 +59,16 @@ type use struct {
 	Reason    string    `json:"reason,omitempty"`
 	Findings  []string  `json:"findings"`
 	StruckOut uint64    `json:"struck_out,omitempty"`
+	Container string    `json:"container,omitempty"`
+	// Also is what a kit counts as beside its category, Contents what is on
+	// record of what a kit's lot or a batch holds.
+	Also     []part    `json:"also,omitempty"`
+	Contents []content `json:"contents,omitempty"`
+}
+
+type part struct {
+	Category category `json:"category"`
+	Pieces   int64    `json:"pieces"`
 }
 
 type absence struct {
@@ -119,6 +130,10 @@ func treatmentOf(t *trace.Treatment, name string) treatment {
 			Entry: u.Entry, Category: categoryOf(u.Category), Product: string(u.Product), Lot: u.Lot, Serial: u.Serial, Expires: string(u.Expires),
 			Quantity: u.Quantity, Location: string(u.Location), How: string(u.How), By: u.By, From: u.From, Until: u.Until,
 			Replaces: u.Replaces, Cause: u.Cause, Reason: u.Reason, Findings: append([]string{}, u.Findings...), StruckOut: u.Struck,
+			Container: string(u.Container),
+		}
+		for _, p := range u.Also {
+			out.Uses[i].Also = append(out.Uses[i].Also, part{categoryOf(p.Category), p.Pieces})
 		}
 	}
 	for i, x := range t.Absences {
