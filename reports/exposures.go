@@ -14,7 +14,7 @@ import (
 func Exposures(ctx context.Context, b *trace.Book, a *trace.LotAnswer, by Asked) *Workbook {
 	w := by.workbook("Who received lot " + a.Lot)
 	none := NoneFound()
-	if !a.OnRecord {
+	if !a.OnRecord && len(a.Holders) == 0 {
 		none = Mark("not on record")
 	}
 	w.Sheets = []Sheet{
@@ -24,6 +24,12 @@ func Exposures(ctx context.Context, b *trace.Book, a *trace.LotAnswer, by Asked)
 		{Name: "Stock", Table: orNone(stockTable(a), none)},
 		{Name: "Count differences", Table: orNone(differenceTable(a), none)},
 	}
+	if len(a.Holders) > 0 {
+		w.Sheets = append(w.Sheets, Sheet{Name: "Kits and batches", Table: holderTable(a)})
+	}
+	if len(a.Homes) > 0 {
+		w.Sheets = append(w.Sheets, Sheet{Name: "Home patients", Table: homeTable(a)})
+	}
 	if len(a.StruckOut) > 0 {
 		w.Sheets = append(w.Sheets, Sheet{Name: "Struck out", Table: struckTable(a)})
 	}
@@ -32,7 +38,7 @@ func Exposures(ctx context.Context, b *trace.Book, a *trace.LotAnswer, by Asked)
 
 func exposureSummary(a *trace.LotAnswer, by *Asked) []Section {
 	secs := []Section{lotSection(a)}
-	if !a.OnRecord {
+	if !a.OnRecord && len(a.Holders) == 0 {
 		text := "No entry of this unit names this lot. That is not proof that it never was here: see the similar lots, and compare the number with the notice."
 		return append(secs, Section{Title: "Not on record", Text: []string{text}, Caution: true}, by.source(a.AsOf))
 	}
@@ -96,16 +102,89 @@ func massSection(a *trace.LotAnswer) Section {
 		Facts: []Fact{
 			{Label: "Received", Value: Integer(m.Received)},
 			{Label: "Transferred in", Value: Integer(m.TransferredIn)},
-			{Label: "Used", Value: Integer(m.Used), Note: fmt.Sprintf("%d of them outside treatments", a.Outside)},
+			{Label: "Used", Value: Integer(m.Used), Note: usedNote(a)},
 			{Label: "Wasted", Value: Integer(m.Wasted)},
 			{Label: "On hand", Value: Integer(m.OnHand), Note: "by the book and the counts; see the sheet Stock"},
 			{Label: "Held", Value: Integer(m.Held)},
 			{Label: "Returned", Value: Integer(m.Returned)},
 			{Label: "Destroyed", Value: Integer(m.Destroyed)},
-			{Label: "Transferred out", Value: Integer(m.TransferredOut)},
+			{Label: "Transferred out", Value: Integer(m.TransferredOut), Note: lentNote(a)},
 			{Label: "Unaccounted", Value: Integer(m.Unaccounted), Note: "what counts found missing; below zero: too many. Uses that nobody recorded are among it"},
 		},
 	}
+}
+
+// usedNote says where the pieces used were used, but for those in treatments.
+func usedNote(a *trace.LotAnswer) string {
+	note := fmt.Sprintf("%d of them outside treatments", a.Outside)
+	if a.Mixed > 0 {
+		note += fmt.Sprintf(", %d in batches", a.Mixed)
+	}
+	if a.Opened > 0 {
+		note += fmt.Sprintf(", %d opened for several treatments", a.Opened)
+	}
+	return note
+}
+
+// lentNote says what other units have of it.
+func lentNote(a *trace.LotAnswer) string {
+	note := ""
+	for _, l := range a.Lent {
+		if note != "" {
+			note += ", "
+		}
+		note += fmt.Sprintf("%s: %d", l.Location, l.Quantity)
+	}
+	if note != "" {
+		note = "lent and not back, by unit (below zero: taken in and not given back): " + note
+	}
+	return note
+}
+
+func holderTable(a *trace.LotAnswer) *Table {
+	t := &Table{Columns: []Column{
+		{Header: "Kind", Kind: KindText},
+		{Header: "Product", Kind: KindText},
+		{Header: "Kit lot or batch", Kind: KindText},
+		{Header: "Pieces of the lot in it", Kind: KindInteger},
+		{Header: "At the surest", Kind: KindText},
+		{Header: "Why", Kind: KindText, Width: 60},
+	}}
+	var rows [][]Cell
+	for i := range a.Holders {
+		h := &a.Holders[i]
+		pieces := Integer(h.Pieces)
+		if h.Pieces == 0 {
+			pieces = Mark("not known")
+		}
+		rows = append(rows, []Cell{Text(h.Kind), Text(string(h.Product)), Text(h.Lot), pieces, Text(string(h.Grade)), Text(h.Why)})
+	}
+	t.Rows = RowsOf(rows...)
+	return t
+}
+
+func homeTable(a *trace.LotAnswer) *Table {
+	t := &Table{Columns: []Column{
+		{Header: "Grade", Kind: KindText},
+		{Header: "Patient", Kind: KindText},
+		{Header: "Name", Kind: KindText, Width: 24},
+		{Header: "Store", Kind: KindText},
+		{Header: "Supplied", Kind: KindInteger},
+		{Header: "Left unused", Kind: KindInteger},
+		{Header: "Used", Kind: KindInteger},
+		{Header: "First came", Kind: KindInstant},
+		{Header: "Last came", Kind: KindInstant},
+		{Header: "Why", Kind: KindText, Width: 60},
+	}}
+	var rows [][]Cell
+	for _, h := range a.Homes {
+		rows = append(rows, []Cell{
+			Text(string(h.Grade)), Text(string(h.Patient)), Text(h.Name), Text(string(h.Location)), Integer(h.Supplied), Integer(h.Returned),
+			Integer(h.Used), Instant(h.First), Instant(h.Last), Text(h.Why),
+		})
+	}
+	t.Rows = RowsOf(rows...)
+	return t
 }
 
 func exposureTable(ctx context.Context, b *trace.Book, a *trace.LotAnswer) *Table {

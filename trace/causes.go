@@ -12,6 +12,8 @@ type expected struct {
 	t     *Treatment
 	real  []inventory.Expectation
 	plans map[inventory.Category]inventory.Expectation
+	// sup is what the treatment's station was fed with from tanks.
+	sup []Supply
 }
 
 // expectedOf returns what a treatment should have used. One that is still open
@@ -35,8 +37,11 @@ func (b *Book) expectedOf(r inventory.Reader, t *Treatment) (*expected, error) {
 		e.plans[x.Category] = x
 	}
 	if t.Closed && t.Minutes != rx.Minutes {
-		e.real, err = u.Expect(rx, t.Minutes, product)
+		if e.real, err = u.Expect(rx, t.Minutes, product); err != nil {
+			return nil, err
+		}
 	}
+	e.sup, err = b.SuppliesOf(r, t, b.Now())
 	return e, err
 }
 
@@ -62,7 +67,7 @@ func (p *placeSpan) treatment(e *expected) {
 		l.Planned += plan.Pieces
 		l.Volume += x.Volume
 		l.PlannedVolume += plan.Volume
-		p.explain(l, x, &plan, e.t)
+		p.explain(l, x, &plan, e.t, feeds(e.sup, x.Category))
 		p.elsewhere(x.Category, e.t)
 	}
 	for i := range e.t.Uses {
@@ -74,7 +79,7 @@ func (p *placeSpan) treatment(e *expected) {
 }
 
 // explain goes through a treatment's record of one category.
-func (p *placeSpan) explain(l *Line, x, plan *inventory.Expectation, t *Treatment) {
+func (p *placeSpan) explain(l *Line, x, plan *inventory.Expectation, t *Treatment, fed bool) {
 	got := p.recorded(l, x, plan, t)
 	p.runLength(l, x, plan, t)
 	if !x.Scan {
@@ -83,7 +88,7 @@ func (p *placeSpan) explain(l *Line, x, plan *inventory.Expectation, t *Treatmen
 		}
 		return
 	}
-	p.lacking(l, x, plan, t, got)
+	p.lacking(l, x, plan, t, got, fed)
 }
 
 // recorded explains what is on record beyond what the rule expects, and returns
@@ -91,10 +96,15 @@ func (p *placeSpan) explain(l *Line, x, plan *inventory.Expectation, t *Treatmen
 func (p *placeSpan) recorded(l *Line, x, plan *inventory.Expectation, t *Treatment) (got int64) {
 	for i := range t.Uses {
 		u := &t.Uses[i]
-		if u.Category != x.Category || u.Struck != 0 {
+		if u.Struck != 0 || u.Counts(x.Category) == 0 {
 			continue
 		}
 		switch {
+		case u.Category != x.Category:
+			n := u.Counts(x.Category)
+			l.cause(CauseInKit, 0, -min(n, max(0, x.Pieces-got)), t.ID, u.Entry, "came in a kit, "+string(u.Product))
+			got += n
+			continue
 		case p.of.catalogued(u.Product) != x.Product:
 			p.line(u.Product).cause(CauseOtherProduct, 0, u.Quantity, t.ID, u.Entry, "used instead of "+string(x.Product))
 			l.cause(CauseOtherProduct, 0, -min(u.Quantity, max(0, x.Pieces-got)), t.ID, u.Entry, string(u.Product)+" was used instead")
@@ -127,7 +137,7 @@ func (p *placeSpan) recorded(l *Line, x, plan *inventory.Expectation, t *Treatme
 }
 
 // lacking explains what of a rule's expectation is not on record.
-func (p *placeSpan) lacking(l *Line, x, plan *inventory.Expectation, t *Treatment, got int64) {
+func (p *placeSpan) lacking(l *Line, x, plan *inventory.Expectation, t *Treatment, got int64, fed bool) {
 	var cause string
 	var said int64
 	without := false
@@ -154,6 +164,8 @@ func (p *placeSpan) lacking(l *Line, x, plan *inventory.Expectation, t *Treatmen
 	long := min(short, max(0, x.Pieces-plan.Pieces))
 	switch {
 	case short <= 0:
+	case fed && got == 0 && cause == "":
+		l.cause(CauseFed, 0, -short, t.ID, 0, "the station was fed from a tank")
 	case without:
 		l.cause(CauseDoneWithout, 0, -short, t.ID, 0, "done without: "+cause)
 	case cause == "" && long > 0:
@@ -266,6 +278,9 @@ func (b *Book) foreignUse(r inventory.Reader, p *placeSpan, l *Line, m *inventor
 			return nil
 		}
 		l.cause(CauseOtherShift, 0, -m.Delta, u.Treatment, m.Entry, "used in a treatment of another shift")
+	case *BatchInput:
+		l.cause(CauseMixed, 0, -m.Delta, "", m.Entry, "went into batch "+string(u.Batch))
+	case *ContainerOpened: // what several treatments are expected to draw
 	default:
 		l.cause(CauseOutside, 0, -m.Delta, "", m.Entry, "used")
 	}

@@ -43,6 +43,14 @@ func (s *Supply) satisfies() bool {
 	return len(s.Batches) > 0 && !inventory.HasStop(s.Findings)
 }
 
+// feeds reports whether a treatment took from one of its supplies, or probably
+// did.
+func feeds(list []Supply, c inventory.Category) bool {
+	return slices.ContainsFunc(list, func(s Supply) bool {
+		return s.Category == c && slices.ContainsFunc(s.Batches, func(b SuppliedBatch) bool { return b.Grade == Confirmed || b.Grade == Probable })
+	})
+}
+
 // SuppliesOf returns what fed a treatment's station: at a time for one that is
 // being set up, all of its own time for one that is closed.
 func (b *Book) SuppliesOf(r inventory.Reader, t *Treatment, at time.Time) ([]Supply, error) {

@@ -191,7 +191,7 @@ const setupTime = time.Hour
 // usedBy reports whether a use of a category began by a time.
 func (t *Treatment) usedBy(c inventory.Category, at time.Time) bool {
 	return slices.ContainsFunc(t.Uses, func(u Use) bool {
-		return u.Struck == 0 && u.counts(c) > 0 && !u.From.After(at)
+		return u.Struck == 0 && u.Counts(c) > 0 && !u.From.After(at)
 	})
 }
 
@@ -208,7 +208,7 @@ func (s *supplies) judge(t *Treatment, c inventory.Category, x *source) (fedGrad
 	unlotted := false
 	for i := range t.Uses {
 		u := &t.Uses[i]
-		unlotted = unlotted || (u.Struck == 0 && u.Lot == "" && u.counts(c) > 0)
+		unlotted = unlotted || (u.Struck == 0 && u.Lot == "" && u.Counts(c) > 0)
 	}
 	missing := slices.ContainsFunc(t.Missing(), func(m Missing) bool { return m.Category == c })
 	switch {

@@ -96,8 +96,8 @@ type Part struct {
 	Pieces   int64              `json:"pieces"`
 }
 
-// counts returns how many pieces of a category a use stands for.
-func (u *Use) counts(c inventory.Category) int64 {
+// Counts returns how many pieces of a category a use stands for.
+func (u *Use) Counts(c inventory.Category) int64 {
 	for _, p := range u.Also {
 		if p.Category == c {
 			return p.Pieces
@@ -172,7 +172,7 @@ func (t *Treatment) recorded(c inventory.Category) int64 {
 	var n int64
 	for i := range t.Uses {
 		if u := &t.Uses[i]; u.Struck == 0 && u.Lot != "" && !t.tookOver(u) {
-			n += u.counts(c)
+			n += u.Counts(c)
 		}
 	}
 	return n
@@ -218,7 +218,7 @@ func (t *Treatment) Missing() []Missing {
 		}
 		if m.Pieces = max(need-t.recorded(q.Category), said); m.Pieces > 0 && (!without || said > 0) {
 			for i := range t.Uses {
-				if u := &t.Uses[i]; u.counts(q.Category) > 0 && u.Struck == 0 && u.Lot == "" {
+				if u := &t.Uses[i]; u.Counts(q.Category) > 0 && u.Struck == 0 && u.Lot == "" {
 					m.Known = u.Product
 				}
 			}

@@ -53,7 +53,7 @@ func (v *lotAnswer) verdict(a *trace.LotAnswer) {
 		}
 	}
 	switch {
-	case !a.OnRecord:
+	case !a.OnRecord && len(a.Holders) == 0 && perhaps == 0:
 		v.Verdict = "not on record"
 		v.Lead = "This lot is not on record"
 		v.Rest = "No entry of this unit names it. That does not say that nobody received it: compare the number with the notice, and ask whether packs were used that nobody wrote down."
@@ -67,6 +67,9 @@ func (v *lotAnswer) verdict(a *trace.LotAnswer) {
 	default:
 		v.Verdict = "some"
 		v.Lead = plural(patients, "patient", "patients") + " confirmed"
+		if !a.OnRecord {
+			v.Lead = "No entry names this lot itself"
+		}
 		v.Rest = "No further patient may have received it."
 		if perhaps > 0 {
 			v.Rest = plural(perhaps, "further patient", "further patients") + " may have received it: nobody recorded which lot they had."
@@ -89,8 +92,16 @@ func (v *lotAnswer) mass(a *trace.LotAnswer) {
 	in("Received", m.Received)
 	in("Transferred in", m.TransferredIn)
 	note := ""
-	if a.Outside > 0 {
-		note = itoa(a.Outside) + " outside treatments"
+	for _, x := range []struct {
+		n    int64
+		what string
+	}{{a.Outside, "outside treatments"}, {a.Mixed, "in batches"}, {a.Opened, "opened for several treatments"}} {
+		if x.n > 0 && note != "" {
+			note += ", "
+		}
+		if x.n > 0 {
+			note += itoa(x.n) + " " + x.what
+		}
 	}
 	out("Used", m.Used, note)
 	out("Wasted", m.Wasted, "")
@@ -133,7 +144,7 @@ func (p *Pages) fillAnswer(r inventory.Reader, v *lotAnswer, a *trace.LotAnswer,
 	if err != nil {
 		return err
 	}
-	names, err := namesOf(r)
+	names, err := p.namesOf(r)
 	if err != nil {
 		return err
 	}
@@ -181,8 +192,22 @@ func (p *Pages) fillAnswer(r inventory.Reader, v *lotAnswer, a *trace.LotAnswer,
 	}
 	for _, b := range a.Left {
 		pl := places[b.Location]
-		v.Left = append(v.Left, leftRow{pl.Name, b.Lot.Number, b.Quantity, a.Hold != nil || pl.Type == inventory.Quarantine})
+		v.Left = append(v.Left, leftRow{pl.Name, b.Lot.Number, b.Quantity, a.Hold != nil || pl.Type == inventory.Quarantine, pl.Type == inventory.HomeStore})
 		v.LeftTotal += b.Quantity
+	}
+	for _, b := range a.Lent {
+		v.Lent = append(v.Lent, leftRow{Place: places[b.Location].Name, Lot: b.Lot.Number, Pieces: b.Quantity})
+	}
+	for i := range a.Holders {
+		h := &a.Holders[i]
+		name := h.Name
+		if name == "" {
+			name = string(h.Product)
+		}
+		v.Holders = append(v.Holders, holderRow{h.Kind, name, h.Lot, lotURL(string(h.Product), h.Lot), string(h.Grade), gradeClass[h.Grade], h.Why})
+	}
+	for _, h := range a.Homes {
+		v.Homes = append(v.Homes, homeRow{string(h.Grade), gradeClass[h.Grade], h.Name, string(h.Patient), places[h.Location].Name, k.day(h.First), k.day(h.Last), h.Why, h.Supplied, h.Returned, h.Used})
 	}
 	for _, d := range a.Differences {
 		v.Counts = append(v.Counts, countRow{k.day(d.At), places[d.Location].Name, names.who(d.By), d.Cause, d.Book, d.Counted, signed(d.Counted - d.Book)})
@@ -203,6 +228,9 @@ func (n *names) exposure(k calendar, x *trace.Exposure) (row exposureRow, err er
 	}
 	if x.Quantity == 0 {
 		row.Pieces = "from a piece opened before"
+	}
+	if x.Via != nil || x.How == trace.Fed {
+		row.Pieces = x.Why
 	}
 	if x.Grade == trace.Confirmed {
 		row.How = howWords(x.How)

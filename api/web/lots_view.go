@@ -32,6 +32,9 @@ type lotAnswer struct {
 	Machines   []machineRow
 	Left       []leftRow
 	LeftTotal  int64
+	Lent       []leftRow   // what other units have
+	Holders    []holderRow // kits and batches that hold it, or may
+	Homes      []homeRow   // home patients whose stores have or had some
 	Mass       []massTerm
 	MassIn     int64
 	MassOut    int64
@@ -70,6 +73,15 @@ type leftRow struct {
 	Place, Lot string
 	Pieces     int64
 	Held       bool
+	Home       bool
+}
+
+type holderRow struct{ Kind, Name, Lot, URL, Grade, Class, Why string }
+
+type homeRow struct {
+	Grade, Class, Patient, Number, Place, First, Last, Why string
+
+	Supplied, Returned, Used int64
 }
 
 // A massTerm is one side's part of the mass balance.

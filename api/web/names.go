@@ -13,6 +13,7 @@ import (
 // names looks up what people, stations and machines are called, on one snapshot.
 type names struct {
 	r         inventory.Reader
+	book      *trace.Book
 	patients  map[trace.PatientID]string
 	stations  []trace.Station
 	machines  []trace.Machine
@@ -29,8 +30,8 @@ func (n *names) who(id string) string {
 	return id
 }
 
-func namesOf(r inventory.Reader) (*names, error) {
-	n := &names{r: r, patients: map[trace.PatientID]string{}, machineAt: map[trace.StationID]trace.MachineID{}}
+func (p *Pages) namesOf(r inventory.Reader) (*names, error) {
+	n := &names{r: r, book: p.Book, patients: map[trace.PatientID]string{}, machineAt: map[trace.StationID]trace.MachineID{}}
 	var err error
 	if n.stations, err = trace.Stations(r); err != nil {
 		return nil, err
@@ -108,7 +109,11 @@ func (n *names) row(k calendar, t *trace.Treatment, beside time.Time) (treatment
 		URL: setupURL(t.ID), Patient: name, Number: string(t.Patient), Station: n.station(t.Station),
 		Machine: n.machine(t.Machine), Started: k.near(t.Start, beside), Waiting: len(t.Stopped), Closed: t.Closed, NotDone: t.NotDone,
 	}
-	for _, m := range t.Missing() {
+	missing, _, merr := n.book.Lacks(n.r, t, n.book.Now())
+	if merr != nil {
+		return row, merr
+	}
+	for _, m := range missing {
 		if t.NotDone {
 			break
 		}

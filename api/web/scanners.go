@@ -62,7 +62,7 @@ func (p *Pages) showScanners(c *gin.Context, status int, page *scannersPage) err
 			return err
 		}
 		page.Unit = k.unit.Name
-		n, err := namesOf(r)
+		n, err := p.namesOf(r)
 		if err != nil {
 			return err
 		}

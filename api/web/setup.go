@@ -81,7 +81,7 @@ func (p *Pages) setupBuilder(c *gin.Context, r inventory.Reader, page *setupPage
 	if err != nil {
 		return nil, err
 	}
-	n, err := namesOf(r)
+	n, err := p.namesOf(r)
 	return &setupBuilder{p: p, c: c, r: r, k: k, t: t, names: n, page: page}, err
 }
 

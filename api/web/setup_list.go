@@ -129,7 +129,7 @@ func (p *Pages) fillSetupList(c *gin.Context, r inventory.Reader, page *setupLis
 	if shift != now {
 		page.Now = "/setup"
 	}
-	names, err := namesOf(r)
+	names, err := p.namesOf(r)
 	if err != nil {
 		return err
 	}

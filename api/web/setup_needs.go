@@ -34,7 +34,11 @@ func (b *setupBuilder) productName(id inventory.ProductID) (string, error) {
 // needs lists what the treatment requires, with what is there of it.
 func (b *setupBuilder) needs() error {
 	missing := map[inventory.Category]trace.Missing{}
-	for _, m := range b.t.Missing() {
+	list, supplied, err := b.p.Book.Lacks(b.r, b.t, b.p.Book.Now())
+	if err != nil {
+		return err
+	}
+	for _, m := range list {
 		missing[m.Category] = m
 	}
 	for _, q := range b.t.Required {
@@ -56,13 +60,20 @@ func (b *setupBuilder) needs() error {
 			}
 			row.Absences = append(row.Absences, absenceRow{a.Entry, text, b.who(a.By), b.k.near(a.At, b.t.Start)})
 		}
+		if err := b.supplied(&row, q.Category, supplied); err != nil {
+			return err
+		}
 		need := max(1, q.Pieces)
 		m, lacks := missing[q.Category]
 		have := need - m.Pieces
-		if need > 1 {
+		fed := !lacks && len(row.Supplies) > 0 && !b.hasUse(q.Category)
+		if need > 1 && !fed {
 			row.Count = itoa(max(0, have)) + " of " + itoa(need)
 		}
 		switch {
+		case fed && len(row.Absences) == 0:
+			row.State, row.Sign, row.Word = "there", "ok", "From the tank"
+			b.page.There++
 		case !lacks && len(row.Absences) > 0 && !b.hasUse(q.Category):
 			row.State, row.Sign, row.Word = "without", "said", "Done without"
 			b.page.There++
@@ -98,12 +109,44 @@ func (b *setupBuilder) needs() error {
 	return nil
 }
 
+// supplied says what the station is fed with of a category, and which kit holds
+// it.
+func (b *setupBuilder) supplied(row *needRow, c inventory.Category, list []trace.Supply) error {
+	for i := range list {
+		s := &list[i]
+		if s.Category != c {
+			continue
+		}
+		from := s.TankName
+		for _, x := range s.Batches {
+			name, err := b.productName(x.Product)
+			if err != nil {
+				return err
+			}
+			row.Supplies = append(row.Supplies, supplyRow{From: from, Batch: string(x.Batch), Product: name, UseBy: b.k.day(x.UseBy)})
+		}
+		row.Findings = append(row.Findings, findingsOf(s.Findings, true)...)
+	}
+	for i := range b.t.Uses {
+		u := &b.t.Uses[i]
+		if u.Struck != 0 || u.Category == c || u.Counts(c) == 0 {
+			continue
+		}
+		name, err := b.productName(u.Product)
+		if err != nil {
+			return err
+		}
+		row.Kits = append(row.Kits, kitRow{name, u.Lot})
+	}
+	return nil
+}
+
 // usedAllTheSame reports whether something is in use in spite of a finding at
 // level Stop: a reason was given.
 func (b *setupBuilder) usedAllTheSame(c inventory.Category) bool {
 	for i := range b.t.Uses {
 		u := &b.t.Uses[i]
-		if u.Category == c && u.Struck == 0 && u.Until.IsZero() && u.Reason != "" && slices.ContainsFunc(u.Findings, mayStop) {
+		if u.Counts(c) > 0 && u.Struck == 0 && u.Until.IsZero() && u.Reason != "" && slices.ContainsFunc(u.Findings, mayStop) {
 			return true
 		}
 	}
@@ -114,7 +157,7 @@ func (b *setupBuilder) usedAllTheSame(c inventory.Category) bool {
 // of its findings alone.
 func mayStop(code string) bool {
 	switch code {
-	case inventory.FindingExpired, inventory.FindingHeld, inventory.FindingNotPrescribed, inventory.FindingWrongProduct, inventory.FindingSameSerial:
+	case inventory.FindingExpired, inventory.FindingHeld, inventory.FindingNotPrescribed, inventory.FindingWrongProduct, inventory.FindingSameSerial, inventory.FindingContainer:
 		return true
 	}
 	return false
@@ -122,7 +165,7 @@ func mayStop(code string) bool {
 
 func (b *setupBuilder) hasUse(c inventory.Category) bool {
 	for i := range b.t.Uses {
-		if u := &b.t.Uses[i]; u.Category == c && u.Struck == 0 {
+		if u := &b.t.Uses[i]; u.Counts(c) > 0 && u.Struck == 0 {
 			return true
 		}
 	}
@@ -164,7 +207,7 @@ func (b *setupBuilder) use(u *trace.Use) (useRow, error) {
 	row := useRow{
 		Entry: u.Entry, Title: u.Category.Title(), Product: name, Lot: u.Lot, Serial: u.Serial, Expires: string(u.Expires), Pieces: u.Quantity,
 		How: howWords(u.How), By: b.who(u.By), From: b.k.near(u.From, b.t.Start), Cause: lower(u.Cause), Reason: lower(u.Reason), StruckBy: u.Struck,
-		Replaced: !u.Until.IsZero(), ReplaceCategory: string(u.Category),
+		Replaced: !u.Until.IsZero(), ReplaceCategory: string(u.Category), Container: string(u.Container),
 	}
 	if row.Replaced {
 		row.Until = b.k.near(u.Until, b.t.Start)

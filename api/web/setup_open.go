@@ -66,7 +66,7 @@ func (p *Pages) alreadyOpen(c *gin.Context) error {
 		if err != nil {
 			return err
 		}
-		n, err := namesOf(r)
+		n, err := p.namesOf(r)
 		if err != nil {
 			return err
 		}

@@ -140,7 +140,17 @@ type needRow struct {
 	Uses              []useRow
 	Absences          []absenceRow
 	Open              bool // something is missing
+	// Supplies are the batches that the station is fed from, with what there
+	// is to notice; Kits are those in use that hold it.
+	Supplies []supplyRow
+	Findings []finding
+	Kits     []kitRow
 }
+
+// A supplyRow is a batch in the tank that feeds the station.
+type supplyRow struct{ From, Batch, Product, UseBy string }
+
+type kitRow struct{ Product, Lot string }
 
 // A useRow is a lot that was used.
 type useRow struct {
@@ -161,6 +171,7 @@ type useRow struct {
 	StruckWhy       string
 	StruckAt        string
 	StruckWho       string
+	Container       string // that it was drawn from
 	CanReplace      bool
 	ReplaceCategory string
 }

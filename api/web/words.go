@@ -40,6 +40,8 @@ func howWords(h trace.How) string {
 		return "typed"
 	case trace.Assumed:
 		return "assumed from the open box"
+	case trace.Fed:
+		return "fed from a tank"
 	}
 	return string(h)
 }
@@ -73,6 +75,11 @@ var findingWords = map[string]struct{ title, do string }{
 	inventory.FindingSameSerial:     {"The same piece again", "If it was scanned twice, say so below. If it is another piece, compare the serial on its label."},
 	inventory.FindingNotRecorded:    {"Noted as not recorded", ""},
 	inventory.FindingExpiryUnknown:  {"Expiry not known", ""},
+	inventory.FindingContainer:      {"Opened container", "Compare the number on the container."},
+	inventory.FindingFedTwice:       {"Fed from two tanks", ""},
+	inventory.FindingTankHeld:       {"The tank held another batch", ""},
+	inventory.FindingNotChecked:     {"Not checked by a second person", ""},
+	inventory.FindingOtherContent:   {"Another lot in the kit", ""},
 }
 
 func findingTitle(code string) string {
