@@ -115,9 +115,9 @@ const (
 	CauseOutsideCount CauseKind = "outside_counts" // recorded of a treatment compared, before or after its counts
 	CauseCarried      CauseKind = "carried_over"   // fewer here and more there, and no entry of a move
 	CauseMiscount     CauseKind = "miscount"       // the count before, or the next, says the opposite
-	CauseFed          CauseKind = "fed_from_tank" // the station was fed from a tank
-	CauseInKit        CauseKind = "in_kit"        // it was in a kit
-	CauseMixed        CauseKind = "into_batch"    // it went into a batch
+	CauseFed          CauseKind = "fed_from_tank"  // the station was fed from a tank
+	CauseInKit        CauseKind = "in_kit"         // it was in a kit
+	CauseMixed        CauseKind = "into_batch"     // it went into a batch
 )
 
 func (l *Line) cause(k CauseKind, counted, recorded int64, t TreatmentID, entry uint64, text string) {

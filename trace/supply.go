@@ -233,6 +233,8 @@ func (s *supplies) judge(t *Treatment, c inventory.Category, x *source) (fedGrad
 		return fedGrade{grade: NotExcluded, why: where + "; another concentrate was prescribed, and no container is recorded"}, nil
 	case told:
 		return fedGrade{grade: Probable, why: where + "; the nurse was told not to use it, and no container is recorded"}, nil
+	case t.End.IsZero():
+		return fedGrade{grade: Probable, why: where + ", and the treatment is not closed: a container may still be recorded"}, nil
 	case !x.sure:
 		return fedGrade{grade: Probable, why: where + ", not surely with this batch, or not all of the time, and no container is recorded"}, nil
 	}

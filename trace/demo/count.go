@@ -11,6 +11,9 @@ func (w *world) endOfShift(cart *shelf, who string) error {
 	n := int64(w.treated[cart])
 	w.treated[cart] = 0
 	cart.vial.left, cart.vial.lot = 0, nil
+	if err := w.closeVial(cart, who); err != nil {
+		return err
+	}
 	if n == 0 {
 		return nil
 	}

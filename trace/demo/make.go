@@ -43,6 +43,7 @@ type world struct {
 	catalogued bool
 	treated    map[*shelf]int // treatments of the shift so far
 	watch      Watch
+	mixed      *mixedScene // nil without Options.Mixed
 }
 
 // Make plays the unit's history into a book whose clock is the Clock, and
@@ -79,6 +80,7 @@ func MakeWatched(ctx context.Context, book *trace.Book, clock *Clock, o Options,
 	for _, g := range w.goods {
 		w.byID[g.ID] = g
 	}
+	w.addMixed()
 	today := inventory.DateOf(o.Until, zone)
 	w.lastTask = clockTime(today, 0, 0, zone).Add(-10 * time.Minute)
 	if err := w.setUp(); err != nil {
@@ -138,7 +140,10 @@ func (w *world) setUp() error {
 			return err
 		}
 	}
-	return w.firstStock()
+	if err := w.firstStock(); err != nil {
+		return err
+	}
+	return w.setUpMixed()
 }
 
 // places records the locations, machines and stations.
@@ -236,6 +241,7 @@ func (w *world) planDay(day int, date inventory.Date) error {
 	if !ok {
 		return nil
 	}
+	w.mixedDay(day, date)
 	for n := 1; n <= w.o.Shifts; n++ {
 		shift := inventory.Shift{Date: date, Number: n}
 		from, _, err := w.unit.Window(shift)

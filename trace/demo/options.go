@@ -45,6 +45,10 @@ type Options struct {
 	// Turnover is the share of the patients who leave in a week, for a stay
 	// in hospital or for good.
 	Turnover float64 `json:"turnover,omitempty"`
+
+	// Mixed adds a bay that is fed from mixed tanks, kits, numbered vials and
+	// a home patient.
+	Mixed bool `json:"mixed,omitempty"`
 }
 
 // Defaults returns the options of the unit that lotbook demo makes: 90 days, 18

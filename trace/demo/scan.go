@@ -17,7 +17,7 @@ func (w *world) write(s *session, x want, l *lot, u *Use) error {
 		return nil // the unit does not keep it by lot
 	}
 	code := scanOf{lot: l, number: l.number, n: u.Pieces, at: w.now}
-	plain := !x.further && !s.absent
+	plain := !x.further && !s.absent && x.container == ""
 	if w.chance(w.o.Miss) {
 		switch {
 		case plain && l.good.ID == x.product && x.opened == nil && w.chance(.04):
@@ -124,6 +124,11 @@ func (w *world) scan(s *session, x want, c scanOf) (entry uint64, stop bool, err
 	if x.replaces != nil {
 		sc.Replaces = x.replaces.Entry
 	}
+	if x.container != "" { // its number is scanned, not the pack
+		sc.Container, sc.Stock = x.container, inventory.Stock{}
+		sc.How = trace.Scanned
+		return w.scanned(s, x, c, sc)
+	}
 	switch p := w.rng.Float64(); {
 	case c.typed || p < .02:
 		sc.How = trace.Typed
@@ -139,6 +144,11 @@ func (w *world) scan(s *session, x want, c scanOf) (entry uint64, stop bool, err
 	if sc.How != trace.Typed {
 		sc.Code, sc.Order = code(&sc.Stock)
 	}
+	return w.scanned(s, x, c, sc)
+}
+
+// scanned records a scan.
+func (w *world) scanned(s *session, x want, c scanOf, sc trace.Scan) (entry uint64, stop bool, err error) {
 	receipt, err := w.book.Scan(w.ctx, w.asOf(s.nurse, c.at), sc)
 	if err != nil {
 		return 0, false, fmt.Errorf("treatment %s, %s: %w", s.truth.ID, x.category, err)

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"lotbook/inventory"
+	"lotbook/trace"
 )
 
 // A shelf is a place with what really lies there.
@@ -16,6 +17,7 @@ type shelf struct {
 	vial struct {
 		left int64
 		lot  *lot
+		id   trace.ContainerID // its number, if somebody gave it one
 	}
 	// missed are the lots that the last count overlooked.
 	missed map[*lot]bool

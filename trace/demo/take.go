@@ -17,8 +17,10 @@ type want struct {
 	further  bool
 	cause    string
 	replaces *Use
-	// opened: a dose from an opened vial of this lot.
-	opened *lot
+	// opened: a dose from an opened vial of this lot; container is its number,
+	// if it has one.
+	opened    *lot
+	container trace.ContainerID
 }
 
 // take fetches pieces and uses them, recorded or not.
@@ -49,6 +51,7 @@ func (w *world) take(s *session, x want) error {
 		x.n -= n
 		u := &Use{Product: l.good.ID, Lot: l.number, Pieces: n, At: w.now.UTC()}
 		s.truth.Used[x.category] = append(s.truth.Used[x.category], u)
+		w.unpack(s, l, u)
 		if err := w.write(s, x, l, u); err != nil {
 			return err
 		}
@@ -63,9 +66,17 @@ func (w *world) take(s *session, x want) error {
 func (w *world) dose(s *session, x want, units int64) error {
 	ul := units // at 1,000 units per mL
 	v := &s.cart.vial
+	if v.lot == nil || v.left < ul || v.lot.held {
+		if err := w.closeVial(s.cart, s.nurse); err != nil {
+			return err
+		}
+		if _, err := w.openVial(s); err != nil {
+			return err
+		}
+	}
 	if v.lot != nil && v.left >= ul && !v.lot.held {
 		v.left -= ul
-		x.n, x.opened = 0, v.lot
+		x.n, x.opened, x.container = 0, v.lot, v.id
 		u := &Use{Product: v.lot.good.ID, Lot: v.lot.number, At: w.now.UTC()}
 		s.truth.Used[x.category] = append(s.truth.Used[x.category], u)
 		return w.write(s, x, v.lot, u)

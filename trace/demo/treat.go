@@ -17,7 +17,12 @@ type session struct {
 	end    time.Time
 	real   int64 // minutes
 	absent bool  // the patient does not come
-	truth  *Treatment
+	// Where acid concentrate comes from the loop: since and until when, and
+	// what it was drawn from.
+	fedSince, fedUntil time.Time
+	draws              []drawn
+	kit                bool // a kit was taken for it
+	truth              *Treatment
 }
 
 // planTreatment plans one place of the day's schedule.
@@ -120,6 +125,9 @@ func (w *world) begin(s *session) error {
 func (w *world) planFurther(s *session) {
 	if bottles(&s.p.rx, s.p.rx.Minutes) > 1 && bottles(&s.p.rx, s.real) > 1 {
 		w.plan(s.ready.Add(time.Duration(s.real)*time.Minute*9/10), func() error {
+			if !s.fedSince.IsZero() {
+				return nil
+			}
 			return w.take(s, want{category: inventory.AcidConcentrate, product: s.need[inventory.AcidConcentrate].Product, n: 1})
 		})
 	}
@@ -146,6 +154,12 @@ func (w *world) required(s *session, c inventory.Category) error {
 	}
 	want := want{category: c, product: x.Product, n: x.Pieces}
 	switch {
+	case c == inventory.AcidConcentrate && w.drawsFromLoop(s, x):
+		return nil
+	case c == inventory.BloodlineSet && w.hasKit(s):
+		want.product, s.kit = kit, true
+	case c == inventory.FistulaNeedle && s.kit:
+		return nil
 	case c == inventory.AcidConcentrate:
 		want.n = 1 // the second bottle when the first is empty
 	case x.Shared:
@@ -179,6 +193,7 @@ func (w *world) clotted(s *session) error {
 // close ends a treatment, sometimes with the entry made later.
 func (w *world) close(s *session) error {
 	at := w.now
+	w.drewFromLoop(s)
 	record := func() error {
 		_, err := w.book.Close(w.ctx, w.asOf(s.nurse, at), trace.Closing{Treatment: s.truth.ID, Minutes: s.real})
 		return err
@@ -193,6 +208,7 @@ func (w *world) close(s *session) error {
 // sendHome closes a treatment whose patient did not come. All that was taken
 // for it is thrown away, and what had been recorded becomes waste in the book.
 func (w *world) sendHome(s *session) error {
+	w.drewFromLoop(s)
 	for _, c := range inventory.Categories() {
 		for _, u := range s.truth.Used[c] {
 			if u.Entry == 0 && u.Pieces > 0 {

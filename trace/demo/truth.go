@@ -34,6 +34,8 @@ type Truth struct {
 	NotWritten []NotWritten `json:"not_written"`
 	// Left is what really lies where at the end.
 	Left []Left `json:"left"`
+	// Home is what was sent to home patients.
+	Home []HomeSupply `json:"home,omitempty"`
 	// Treatments in the order in which they were opened.
 	Treatments []*Treatment `json:"treatments"`
 }
@@ -75,6 +77,18 @@ type Use struct {
 	// out. NoLot: it is recorded, without the lot.
 	Entry uint64 `json:"entry,omitempty"`
 	NoLot bool   `json:"no_lot,omitempty"`
+	// Through is the kit that it came in, or "loop" for a batch that fed the
+	// station and what went into it.
+	Through string `json:"through,omitempty"`
+}
+
+// A HomeSupply is what was sent to a home patient.
+type HomeSupply struct {
+	Patient trace.PatientID     `json:"patient"`
+	Product inventory.ProductID `json:"product"`
+	Lot     string              `json:"lot"`
+	Pieces  int64               `json:"pieces"`
+	At      time.Time           `json:"at"`
 }
 
 // A CountError is a line of a count that was wrong. Entry is the count's.
