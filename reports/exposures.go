@@ -49,12 +49,14 @@ func exposureSummary(a *trace.LotAnswer, by *Asked) []Section {
 		{Header: "Grade", Kind: KindText},
 		{Header: "Treatments", Kind: KindInteger},
 		{Header: "Patients", Kind: KindInteger},
+		{Header: "Patients counted above", Kind: KindInteger},
 		{Header: "Machines", Kind: KindInteger},
+		{Header: "Machines counted above", Kind: KindInteger},
 		{Header: "What it means", Kind: KindText, Wrap: true, Width: 60},
 	}}
 	var rows [][]Cell
 	for _, c := range a.Counts {
-		rows = append(rows, []Cell{Text(string(c.Grade)), Integer(int64(c.Treatments)), Integer(int64(c.Patients)), Integer(int64(c.Machines)), Text(c.Meaning)})
+		rows = append(rows, []Cell{Text(string(c.Grade)), Integer(int64(c.Treatments)), Integer(int64(c.Patients)), Integer(int64(c.PatientsAbove)), Integer(int64(c.Machines)), Integer(int64(c.MachinesAbove)), Text(c.Meaning)})
 	}
 	counts.Rows = RowsOf(rows...)
 	grades := Section{Title: "Treatments, patients and machines by grade", Table: &counts}
