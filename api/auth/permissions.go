@@ -14,6 +14,8 @@ package auth
 //     they entered; anybody who handles packs may put a lot on hold, which is
 //     the safe direction, and only quality officers release one.
 //   - Entries of the journal are read whole, patients included: quality only.
+//   - A backup holds everything: it is taken at the machine by whoever owns the
+//     folder (lotbook backup), and by nobody over the network.
 //   - Whose token it is decides about seeing and revoking it
 //     (Identity.MayManage), so these rows are open to all who are signed in.
 //

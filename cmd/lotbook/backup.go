@@ -11,34 +11,28 @@ import (
 	"lotbook/inventory/boltstore"
 )
 
-// runBackup writes a copy of a store that nobody has open for writing.
+// runBackup writes a copy of a book: the service that has it open does, or else
+// this process.
 func runBackup(ctx context.Context, e *env, args []string) (int, error) {
 	data, file, err := dataAndFile("backup", args)
 	if err != nil {
 		return exitUsage, err
 	}
-	h, err := openHouse(e, data, boltstore.Options{ReadOnly: true})
-	if err != nil {
-		return exitError, err
-	}
-	defer h.store.Close()
 	out, err := os.OpenFile(file, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
 	if errors.Is(err, fs.ErrExist) {
 		return exitError, inventory.Conflict("file_exists", "Give a new name: a backup is never written over.", "there is a file %s already", file)
 	} else if err != nil {
 		return exitError, err
 	}
-	n, err := h.store.Backup(ctx, out)
+	head, n, err := backupFromService(ctx, data, out)
+	if errors.Is(err, errNoService) {
+		head, n, err = backupFromStore(ctx, e, data, out)
+	}
 	if err := errors.Join(err, out.Sync(), out.Close()); err != nil {
 		return exitError, errors.Join(err, os.Remove(file))
 	}
-	var head string
-	err = h.book.View(ctx, func(r inventory.Reader) error {
-		head = fmt.Sprintf("%d:%s", r.Head().Seq, r.Head().Hash)
-		return nil
-	})
 	fmt.Fprintf(e.stdout, "%d bytes in %s\nhead: %s\nThe copy holds patients' names and password hashes: keep it as you keep the book, and note the head elsewhere.\n", n, file, head)
-	return exitOK, err
+	return exitOK, nil
 }
 
 // runRestore makes a book in a new folder out of a backup, after checking it.

@@ -55,7 +55,7 @@ func commands() []command {
 		{"export", "export --data DIR products|patients|prescriptions|schedule|receipts|counts FILE", "a list as CSV or Excel, by the file's name, as import takes it; - is CSV on standard output", runExport},
 		{"template", "template products|patients|prescriptions|schedule|receipts|counts FILE", "an empty list to fill in, as CSV or Excel, with what each column is", runTemplate},
 		{"verify", "verify --data DIR [--head SEQ:HASH]", "checks every hash and every derived row", runVerify},
-		{"backup", "backup --data DIR FILE", "a whole copy, while no service has the book open", runBackup},
+		{"backup", "backup --data DIR FILE", "a whole copy, also while a service has the book open", runBackup},
 		{"restore", "restore --data DIR FILE", "a checked copy back into a new folder", runRestore},
 		{"user", "user add|token|list --data DIR …", "the people who may sign in", runUser},
 		{"scanner", "scanner sheet [--paper A4|Letter] | scanner diagnose [FILE]", "a keyboard scanner's test sheet as SVG; what its scans show, a line each, as JSON", runScanner},

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"context"
+	"net"
 	"os"
 	"os/signal"
 	"syscall"
@@ -27,7 +28,22 @@ func TestMain(m *testing.M) {
 func scriptTime() time.Time { return time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC) }
 
 func TestScripts(t *testing.T) {
-	testscript.Run(t, testscript.Params{Dir: "testdata/script", RequireExplicitExec: true})
+	testscript.Run(t, testscript.Params{
+		Dir: "testdata/script", RequireExplicitExec: true,
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"listens": listens},
+	})
+}
+
+// listens waits until somebody listens on a socket.
+func listens(ts *testscript.TestScript, _ bool, args []string) {
+	for range 1200 {
+		if c, err := net.Dial("unix", ts.MkAbs(args[0])); err == nil {
+			ts.Check(c.Close())
+			return
+		}
+		time.Sleep(50 * time.Millisecond)
+	}
+	ts.Fatalf("waited a minute for %s", args[0])
 }
 
 func TestUsageNamesEveryCommand(t *testing.T) {

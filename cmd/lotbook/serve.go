@@ -74,17 +74,26 @@ func (h *house) serve(ctx context.Context, e *env, dir string, l net.Listener, i
 	if tcp, ok := l.Addr().(*net.TCPAddr); ok && !tcp.IP.IsLoopback() {
 		fmt.Fprintln(e.stdout, "Others can reach this address. Put it behind a proxy that speaks TLS: passwords and patients' names travel over it.")
 	}
+	closeControl, err := h.control(dir, log)
+	if err != nil {
+		log.WarnContext(ctx, "no backup can be taken while the service runs", "error", err)
+		closeControl = func(context.Context) {}
+	}
 	srv := api.Server(handler, log)
 	go h.sweep(ctx, log)
 	done := make(chan error, 1)
 	go func() { done <- srv.Serve(l) }()
+	var failed error
 	select {
-	case err := <-done:
-		return err
+	case failed = <-done:
 	case <-ctx.Done():
 	}
 	stop, cancel := context.WithTimeout(context.WithoutCancel(ctx), 20*time.Second)
 	defer cancel()
+	defer closeControl(stop)
+	if failed != nil {
+		return failed
+	}
 	if err := srv.Shutdown(stop); err != nil {
 		return err
 	}

@@ -12,31 +12,42 @@ import (
 	bolt "go.etcd.io/bbolt"
 
 	"lotbook/inventory"
+	"lotbook/inventory/journal"
 )
 
 // Backup writes a copy of the whole store to w as it is at this moment, while
 // appends go on. The copy is a store's file, and Restore makes a store of it.
 // It holds pages back until it ends, so the file grows meanwhile: write to a
-// local file, never straight to a network. It returns the number of bytes.
-func (s *Store) Backup(ctx context.Context, w io.Writer) (n int64, err error) {
+// local file, never straight to a network.
+func (s *Store) Backup(ctx context.Context, w io.Writer) (c Copied, err error) {
 	if err := ctx.Err(); err != nil {
-		return 0, err
+		return c, err
 	}
 	if s.bulk > 0 {
 		if err := s.flush(false); err != nil {
-			return 0, err
+			return c, err
 		}
 	}
 	err = guard(func() error {
 		return s.db.View(func(tx *bolt.Tx) (err error) {
-			n, err = tx.WriteTo(&ctxWriter{ctx, w})
+			if c.Head, _, err = readLast(tx); err != nil {
+				return err
+			}
+			c.Bytes, err = tx.WriteTo(&ctxWriter{ctx, w})
 			return err
 		})
 	})
 	if err != nil {
-		return n, fmt.Errorf("boltstore: backup: %w", closedError(err))
+		return c, fmt.Errorf("boltstore: backup: %w", closedError(err))
 	}
-	return n, nil
+	return c, nil
+}
+
+// A Copied is what Backup wrote: how many bytes, and the head of the journal in
+// them.
+type Copied struct {
+	Bytes int64
+	Head  journal.Head
 }
 
 // A ctxWriter ends with its context.

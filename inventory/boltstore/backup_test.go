@@ -43,12 +43,14 @@ func TestBackupUnderWrites(t *testing.T) {
 			}
 		}
 		var copied bytes.Buffer
-		n, err := s.Backup(t.Context(), &copied)
-		if err != nil || n != int64(copied.Len()) {
-			t.Errorf("backup: %d bytes, said to be %d (%v)", copied.Len(), n, err)
+		c, err := s.Backup(t.Context(), &copied)
+		if err != nil || c.Bytes != int64(copied.Len()) {
+			t.Errorf("backup: %d bytes, said to be %d (%v)", copied.Len(), c.Bytes, err)
 			break
 		}
-		last = wantRestored(t, &copied, least[:], last)
+		if last = wantRestored(t, &copied, least[:], last); last != c.Head.Seq {
+			t.Errorf("the copy ends with entry %d, said to be %d", last, c.Head.Seq)
+		}
 	}
 	stop()
 	wg.Wait()
@@ -96,7 +98,7 @@ func TestBackupCancelled(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	n, err := s.Backup(ctx, writerFunc(func(b []byte) (int, error) { cancel(); return len(b), nil }))
 	if err == nil || ctx.Err() == nil {
-		t.Errorf("%d bytes were written after its end (%v)", n, err)
+		t.Errorf("%d bytes were written after its end (%v)", n.Bytes, err)
 	}
 }
 
