@@ -221,16 +221,8 @@ func (b *Book) fits(r inventory.Reader, t *Treatment, ev *Used, p *inventory.Pro
 			return err
 		}
 	case req.Product != "" && req.Product != p.ID:
-		want := string(req.Product)
-		if q, err := b.Product(r, req.Product); err != nil {
+		if err := b.another(r, ev, req, "This is "+p.Name); err != nil {
 			return err
-		} else if q != nil {
-			want = q.Name
-		}
-		if req.Prescribed {
-			ev.find(inventory.FindingWrongProduct, inventory.Stop, "Prescribed is %s. This is %s.", want, p.Name)
-		} else {
-			ev.find(inventory.FindingWrongProduct, inventory.Caution, "The unit uses %s here. This is %s.", want, p.Name)
 		}
 	}
 	for _, a := range t.Absences {
@@ -240,6 +232,24 @@ func (b *Book) fits(r inventory.Reader, t *Treatment, ev *Used, p *inventory.Pro
 	}
 	if required && ev.Replaces == 0 && t.recorded(ev.Category) >= max(1, req.Pieces) {
 		ev.find(inventory.FindingSecondOfKind, inventory.Caution, "The treatment has its %s already.", ev.Category.Title())
+	}
+	return nil
+}
+
+// another adds that something else is prescribed, or usual, than what there is.
+func (b *Book) another(r inventory.Reader, ev *Used, req Required, have string) error {
+	want := string(req.Product)
+	q, err := b.Product(r, req.Product)
+	if err != nil {
+		return err
+	}
+	if q != nil {
+		want = q.Name
+	}
+	if req.Prescribed {
+		ev.find(inventory.FindingWrongProduct, inventory.Stop, "Prescribed is %s. %s.", want, have)
+	} else {
+		ev.find(inventory.FindingWrongProduct, inventory.Caution, "The unit uses %s here. %s.", want, have)
 	}
 	return nil
 }
@@ -258,16 +268,8 @@ func (b *Book) kitFits(r inventory.Reader, t *Treatment, ev *Used, kit *inventor
 		if req.Product == "" || req.Product == p.ID || req.Product == kit.ID {
 			continue
 		}
-		want := string(req.Product)
-		if q, err := b.Product(r, req.Product); err != nil {
+		if err := b.another(r, ev, req, "This kit holds "+p.Name); err != nil {
 			return err
-		} else if q != nil {
-			want = q.Name
-		}
-		if req.Prescribed {
-			ev.find(inventory.FindingWrongProduct, inventory.Stop, "Prescribed is %s. This kit holds %s.", want, p.Name)
-		} else {
-			ev.find(inventory.FindingWrongProduct, inventory.Caution, "The unit uses %s here. This kit holds %s.", want, p.Name)
 		}
 	}
 	return nil

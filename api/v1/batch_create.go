@@ -128,14 +128,7 @@ type inputWritten struct {
 // createInput answers POST /v1/batches/:id/inputs.
 func (a *API) createInput(c *gin.Context) error {
 	var req inputRequest
-	if err := decode(c, &req); err != nil {
-		return err
-	}
-	call, err := callOf(c, req.At)
-	if err != nil {
-		return err
-	}
-	id, err := param(c, "id")
+	call, id, err := writeOf(c, &req, &req.At)
 	if err != nil {
 		return err
 	}
@@ -163,14 +156,7 @@ type readingWritten struct {
 // createReading answers POST /v1/batches/:id/readings.
 func (a *API) createReading(c *gin.Context) error {
 	var req readingRequest
-	if err := decode(c, &req); err != nil {
-		return err
-	}
-	call, err := callOf(c, req.At)
-	if err != nil {
-		return err
-	}
-	id, err := param(c, "id")
+	call, id, err := writeOf(c, &req, &req.At)
 	if err != nil {
 		return err
 	}
@@ -193,14 +179,7 @@ type endingWritten struct {
 // createEnding answers POST /v1/batches/:id/endings.
 func (a *API) createEnding(c *gin.Context) error {
 	var req noteRequest
-	if err := decode(c, &req); err != nil {
-		return err
-	}
-	call, err := callOf(c, req.At)
-	if err != nil {
-		return err
-	}
-	id, err := param(c, "id")
+	call, id, err := writeOf(c, &req, &req.At)
 	if err != nil {
 		return err
 	}

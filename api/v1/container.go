@@ -92,14 +92,7 @@ type containerEndWritten struct {
 // createContainerEnd answers POST /v1/containers/:id/closures.
 func (a *API) createContainerEnd(c *gin.Context) error {
 	var req containerEndRequest
-	if err := decode(c, &req); err != nil {
-		return err
-	}
-	call, err := callOf(c, req.At)
-	if err != nil {
-		return err
-	}
-	id, err := param(c, "id")
+	call, id, err := writeOf(c, &req, &req.At)
 	if err != nil {
 		return err
 	}

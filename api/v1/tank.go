@@ -143,14 +143,7 @@ type feedWritten struct {
 // createFeed answers POST /v1/tanks/:id/feeds.
 func (a *API) createFeed(c *gin.Context) error {
 	var req feedRequest
-	if err := decode(c, &req); err != nil {
-		return err
-	}
-	call, err := callOf(c, req.At)
-	if err != nil {
-		return err
-	}
-	id, err := param(c, "id")
+	call, id, err := writeOf(c, &req, &req.At)
 	if err != nil {
 		return err
 	}
@@ -182,14 +175,7 @@ type feedEndWritten struct {
 // createFeedEnd answers POST /v1/tanks/:id/feed-ends.
 func (a *API) createFeedEnd(c *gin.Context) error {
 	var req feedEndRequest
-	if err := decode(c, &req); err != nil {
-		return err
-	}
-	call, err := callOf(c, req.At)
-	if err != nil {
-		return err
-	}
-	id, err := param(c, "id")
+	call, id, err := writeOf(c, &req, &req.At)
 	if err != nil {
 		return err
 	}
@@ -218,14 +204,7 @@ type emptyingWritten struct {
 // createEmptying answers POST /v1/tanks/:id/emptyings.
 func (a *API) createEmptying(c *gin.Context) error {
 	var req noteRequest
-	if err := decode(c, &req); err != nil {
-		return err
-	}
-	call, err := callOf(c, req.At)
-	if err != nil {
-		return err
-	}
-	id, err := param(c, "id")
+	call, id, err := writeOf(c, &req, &req.At)
 	if err != nil {
 		return err
 	}

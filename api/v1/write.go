@@ -52,6 +52,19 @@ func callOf(c *gin.Context, at *time.Time) (inventory.Call, error) {
 	return call, nil
 }
 
+// writeOf reads a write to something that the path names: the body into req,
+// which at is a member of, who asks, and the id.
+func writeOf(c *gin.Context, req any, at **time.Time) (call inventory.Call, id string, err error) {
+	if err = decode(c, req); err != nil {
+		return call, "", err
+	}
+	if call, err = callOf(c, *at); err != nil {
+		return call, "", err
+	}
+	id, err = param(c, "id")
+	return call, id, err
+}
+
 func printable(s string) bool {
 	for i := range len(s) {
 		if s[i] <= ' ' || s[i] > '~' {

@@ -33,6 +33,7 @@ func runDemo(ctx context.Context, e *env, args []string) (int, error) {
 	f := flags("demo")
 	f.IntVar(&o.Days, "days", o.Days, "")
 	f.IntVar(&o.Stations, "stations", o.Stations, "")
+	f.BoolVar(&o.Mixed, "mixed", o.Mixed, "")
 	f.IntVar(&o.Shifts, "shifts", o.Shifts, "")
 	f.Uint64Var(&o.Seed, "seed", o.Seed, "")
 	data := f.String("data", "", "")

@@ -120,37 +120,43 @@ func (m *made) holdAgainstTruth(t *testing.T) sum {
 		for _, l := range lots {
 			a, named := m.answer(t, l)
 			s.lots++
-			for id, x := range named {
-				_, really := used[l][id]
-				switch x.Grade {
-				case trace.Confirmed:
-					s.confirmed++
-					if !really {
-						t.Errorf("%s %s: treatment %s is confirmed (entry %d) and did not use it", l.Product, l.Number, id, x.Entry)
-					}
-				case trace.Probable:
-					s.probable++
-					if really {
-						s.probableTrue++
-					}
-				default:
-					s.open++
-					if really {
-						s.openTrue++
-					}
-				}
-			}
-			for id, u := range used[l] {
-				s.uses++
-				if _, ok := named[id]; !ok {
-					t.Errorf("%s %s: treatment %s used it at %s (recorded by entry %d) and is not listed; the lot was here from %s to %s",
-						l.Product, l.Number, id, u.At, u.Entry, a.First, a.Last)
-				}
-			}
+			s.hold(t, l, a, named, used[l])
 			m.massCloses(t, l, a)
 		}
 	}
 	return s
+}
+
+// hold holds what an answer names against the true exposures of its lot.
+func (s *sum) hold(t *testing.T, l inventory.Lot, a *trace.LotAnswer, named map[trace.TreatmentID]trace.Exposure, used map[trace.TreatmentID]*demo.Use) {
+	t.Helper()
+	for id, x := range named {
+		_, really := used[id]
+		switch x.Grade {
+		case trace.Confirmed:
+			s.confirmed++
+			if !really {
+				t.Errorf("%s %s: treatment %s is confirmed (entry %d) and did not use it: %s", l.Product, l.Number, id, x.Entry, x.Why)
+			}
+		case trace.Probable:
+			s.probable++
+			if really {
+				s.probableTrue++
+			}
+		default:
+			s.open++
+			if really {
+				s.openTrue++
+			}
+		}
+	}
+	for id, u := range used {
+		s.uses++
+		if _, ok := named[id]; !ok {
+			t.Errorf("%s %s: treatment %s used it at %s (recorded by entry %d, through %q) and is not listed; the lot was here from %s to %s, holders %+v",
+				l.Product, l.Number, id, u.At, u.Entry, u.Through, a.First, a.Last, a.Holders)
+		}
+	}
 }
 
 // massCloses holds the mass balance to the piece and to the balances.
