@@ -27,5 +27,6 @@ const (
 	ixImportRow Index = "importrow" // list, key of a row, sum of a file -> in which run it was taken
 	ixLabel     Index = "label"     // SSCC, or GTIN and serial, seq -> nothing; of what was taken in
 	ixContent   Index = "content"   // product lot, entry, product lot -> pieces; what a kit's lot or a batch holds
+	ixKitOf     Index = "kitof"     // component product, kit -> nothing
 	ixWithin    Index = "within"    // product lot, product lot of what holds it, entry -> pieces
 )

@@ -32,6 +32,24 @@ func (p *Product) component(id ProductID) (Component, bool) {
 	return Component{}, false
 }
 
+// KitsWith returns the kits of the catalogue that a product is a component of.
+func (b *Book) KitsWith(r Reader, component ProductID) (list []*Product, err error) {
+	err = r.Scan(ixKitOf, rowcode.AppendText(nil, string(component)), nil, func(key, _ []byte) error {
+		k := rowcode.ReadKey(key)
+		k.Text()
+		id := ProductID(k.Text())
+		if err := k.Err(); err != nil {
+			return err
+		}
+		p, err := b.Product(r, id)
+		if p != nil {
+			list = append(list, p)
+		}
+		return err
+	})
+	return list, err
+}
+
 func (p *Product) checkComponents() error {
 	seen := map[ProductID]bool{}
 	for _, c := range p.Components {

@@ -248,12 +248,22 @@ func (p *ProductSet) Project(w Writer, e journal.Entry) error {
 		if err != nil {
 			return err
 		}
+		for _, c := range was.Components {
+			if err := w.Delete(ixKitOf, rowcode.AppendText(nil, string(c.Product), string(p.ID))); err != nil {
+				return err
+			}
+		}
 		for _, k := range was.Packs {
 			for _, n := range k.numbers() {
 				if err := w.Delete(ixGTIN, rowcode.AppendText(nil, n)); err != nil {
 					return err
 				}
 			}
+		}
+	}
+	for _, c := range p.Components {
+		if err := w.Put(ixKitOf, rowcode.AppendText(nil, string(c.Product), string(p.ID)), nil); err != nil {
+			return err
 		}
 	}
 	for i, k := range p.Packs {

@@ -242,15 +242,12 @@ func (b *Book) holder(r inventory.Reader, l, within inventory.Lot) (Holder, erro
 // kitsUnsaid returns the lots of kits with a component of the carrier's product
 // of which nobody said which lot of it they hold.
 func (b *Book) kitsUnsaid(r inventory.Reader, c *carrier) ([]Holder, error) {
-	products, err := b.Products(r)
+	kits, err := b.KitsWith(r, c.id)
 	if err != nil {
 		return nil, err
 	}
 	var list []Holder
-	for _, p := range products {
-		if !slices.ContainsFunc(p.Components, func(x inventory.Component) bool { return c.has(x.Product) }) {
-			continue
-		}
+	for _, p := range kits {
 		ids := append([]inventory.ProductID{p.ID}, p.ProvisionalIDs()...)
 		for _, id := range ids {
 			lots, err := inventory.LotsOf(r, id)

@@ -68,10 +68,12 @@ func (a *API) createScan(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	r, err := a.readingOf(c.Request.Context(), given)
-	if err != nil {
-		return err
-	}
+	r := reading.Reading{Outcome: reading.Ready, How: given.How}
+	if req.Container == "" || given.Product != "" || given.GTIN != "" || len(given.Codes) > 0 {
+		if r, err = a.readingOf(c.Request.Context(), given); err != nil {
+			return err
+		}
+	} // else the container's number says which product and lot it is
 	if r.Outcome != reading.Ready {
 		out, err := a.open(c.Request.Context(), trace.TreatmentID(id), &r, given.Codes)
 		if err != nil {
