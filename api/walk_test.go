@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"lotbook/inventory/account"
+	"lotbook/scanner/wedge"
 )
 
 // Each operation of the description is asked for something good and for
@@ -39,6 +40,12 @@ func walkGood(s *site) {
 	} {
 		s.do(account.Stock, "GET", path, nil).want(ok)
 	}
+	var sheet []string
+	for _, c := range wedge.SheetCodes() {
+		sheet = append(sheet, c.Symbology+c.Text)
+	}
+	s.do(account.Nurse, "POST", "/v1/scanners", m{"id": "Cart A", "scans": sheet}).want(created)
+	s.do(account.Quality, "GET", "/v1/scanners", nil).want(ok)
 	line := m{"product": "DLZ", "quantity": 24}
 	s.do(account.Stock, "POST", "/v1/orders", m{"number": "PO-1", "supplier": "Invented Supplier", "expected": "2026-03-09", "lines": []m{line}}).want(created)
 	s.do(account.Stock, "POST", "/v1/orders/PO-1/changes", m{"supplier": "Invented Supplier", "reason": "more needed", "lines": []m{{"gtin": gtinDialyzer, "packs": 30}}}).want(created)

@@ -61,14 +61,14 @@ func begins(text string) bool {
 // fronted adds to what a text says as it stands what it says if its start is
 // damaged. A text that names a product as it stands is believed.
 func fronted(text string, whole Code, opts Options) Code {
-	if opts.Profile != (wedge.Profile{}) || len(text) > maxMended || twoGTINs(text) {
+	certain := good([]Code{whole})
+	if opts.Profile != (wedge.Profile{}) || len(text) > maxMended || !certain && twoGTINs(text) {
 		return whole
 	}
 	if serial := strings.HasPrefix(text, "00") && digitsArrived(text[1:]); !serial && (proves(whole) || begins(text)) {
 		return whole
 	}
 	var found []Code
-	certain := good([]Code{whole})
 	for _, f := range fronts(text, certain) {
 		cs := identify(f.text, opts)
 		if len(cs) != 1 || !good(cs) || !proves(cs[0]) && cs[0].Symbology == "" ||

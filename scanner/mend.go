@@ -88,7 +88,16 @@ func remapped(text string, opts Options) []remapping {
 	if len(r.found) == 0 || misplacedIdentifier(text) && r.found[0].codes[0].Symbology == "" {
 		r.all(wedge.CapsOn) // unless the case of letters shows it, it can't be seen
 	}
+	if r.failed {
+		// Then what no value holds, in another text, is hardly a separator.
+		r.found = slices.DeleteFunc(r.found, func(m remapping) bool { return slices.ContainsFunc(m.codes, standsIn) })
+	}
 	return identified(r.found)
+}
+
+// standsIn reports whether something was taken for the separator in a code.
+func standsIn(c Code) bool {
+	return slices.ContainsFunc(c.Warnings, func(w Warning) bool { return w.Code == "separator_stand_in" })
 }
 
 // certainly reports whether Caps Lock alone explains a text: its symbology
@@ -105,6 +114,9 @@ type remapper struct {
 	// only is a part of the text that must become something that a value can
 	// hold; it is what a text stands and falls with, and is looked at first.
 	only string
+	// failed is set when a remapped text holds nothing but what values may
+	// hold, begins as a code does, and can't be read.
+	failed bool
 	// trusted is set where the text is a code as it stands.
 	trusted bool
 }
@@ -142,6 +154,7 @@ func (r *remapper) add(scanner, host wedge.Layout, caps wedge.Caps) {
 	for _, piece := range wedge.Symbols(t, knownSymbology) {
 		cs = append(cs, identify(piece, o)...)
 	}
+	r.failed = r.failed || !good(cs) && !foreign(t)
 	if !good(cs) || !r.trusted && slices.ContainsFunc(cs, func(c Code) bool { return !proven(c) }) ||
 		slices.ContainsFunc(r.found, func(have remapping) bool { return sameReading(have.codes, cs) }) {
 		return
@@ -236,11 +249,11 @@ func undecided(text string, found []remapping) []Code {
 		}
 		c := m.codes[0]
 		codes = append(codes, c)
-		if len(c.Candidates) == 0 && !wedge.AllSmall(c.Lot+c.Serial) {
+		if len(c.Candidates) > 0 || !wedge.AllSmall(c.Lot+c.Serial) {
 			capital = append(capital, c)
 		}
 	}
-	if len(capital) == 1 {
+	if len(capital) == 1 && len(capital[0].Candidates) == 0 {
 		return []Code{capital[0].with(codes)}
 	}
 	return []Code{doubt(text, codes, layoutDoubt)}
@@ -269,8 +282,7 @@ func (c Code) with(others []Code) Code {
 // separator, what it says if a wrong keyboard layout made that character of one
 // that lots hold: a hyphen is ß on a German keyboard.
 func relaid(text string, c Code, opts Options) Code {
-	taken := func(w Warning) bool { return w.Code == "separator_stand_in" }
-	if !slices.ContainsFunc(c.Warnings, taken) || !mendable(text, opts) {
+	if !standsIn(c) || !mendable(text, opts) {
 		return c
 	}
 	r := remapper{text: text, opts: opts, tried: map[string]bool{text: true}, trusted: true}

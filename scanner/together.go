@@ -20,7 +20,7 @@ func detect(text string, opts Options) []Code {
 	switch {
 	case len(splits) == 0:
 		return []Code{whole}
-	case !certain && len(splits) == 1:
+	case !certain && len(splits) == 1 && !splits[0].weak:
 		a, b := splits[0].a, splits[0].b
 		w := Warning{"two_symbols", "the line holds two codes that were run together, and was read as both; scan one after the other if they belong to one pack"}
 		a.Warnings, b.Warnings = append(a.Warnings, w), append(b.Warnings, w)
@@ -77,10 +77,11 @@ func oneOrTwo(whole Code, splits []split) Code {
 }
 
 // A split is a line cut into two symbols that can both be read. tail is set
-// where nothing but a check digit speaks for the second.
+// where nothing but a check digit speaks for the second, weak where so little
+// does that it only keeps others from being taken.
 type split struct {
-	a, b Code
-	tail bool
+	a, b       Code
+	tail, weak bool
 }
 
 // ways lists what the label says if the line is cut there: both symbols if they
@@ -114,17 +115,17 @@ func splitsOf(text string, whole Code, opts Options) []split {
 	for i := 8; i < len(text) && len(out) < maxSplits; i++ {
 		kind := boundary(text, i, opts)
 		switch {
-		case kind == noBoundary, kind != atLead && (tested || known(whole)), kind == atHead && proves(whole), kind == atDate && !certain, hibc.Is(text) && kind != atLead:
+		case kind == noBoundary, kind != atLead && (tested || known(whole)), kind == atHead && proves(whole), hibc.Is(text) && kind != atLead && !certain:
 			continue
 		}
 		a, b := single(strings.TrimSuffix(text[:i], string(gs1.Separator)), opts), single(text[i:], opts)
 		switch {
-		case !good([]Code{a}) || !good([]Code{b}), !certain && !proves(a) && !proves(b):
+		case !good([]Code{a}) || !good([]Code{b}), !certain && !proves(a) && !proves(b), i == 8 && (!certain || proves(whole)):
 			continue
 		case !certain && a.GTIN != b.GTIN && (kind == atTail || kind == atHead && !dates(text[i:], opts)), kind == atDate && !contradict(a, b):
 			continue
 		}
-		out = append(out, split{a, b, kind == atTail && a.GTIN != b.GTIN})
+		out = append(out, split{a, b, kind == atTail && a.GTIN != b.GTIN, kind == atDate && !certain})
 	}
 	return out
 }

@@ -61,6 +61,8 @@ func permissions() []permission {
 		{"POST /v1/stations", administrator},
 		{"GET /v1/machines", everyone},
 		{"POST /v1/machines", administrator},
+		{"GET /v1/scanners", everyone},
+		{"POST /v1/scanners", floor | administrator},
 		{"GET /v1/unit", everyone},
 		{"POST /v1/unit", administrator},
 

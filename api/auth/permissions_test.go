@@ -100,7 +100,7 @@ func TestWhoMayDoWhat(t *testing.T) {
 		// nothing about stock or treatments.
 		if strings.HasPrefix(route, "POST ") && slices.Contains(roles, account.Administrator) && !slices.Contains([]string{
 			"POST /sign-in", "POST /sign-out", "POST /v1/read", "POST /v1/locations", "POST /v1/stations", "POST /v1/machines", "POST /v1/tanks", "POST /v1/loops",
-			"POST /v1/unit", "POST /v1/ordering", "POST /scanners", "POST /v1/users", "POST /v1/users/:id/changes", "POST /v1/tokens", "POST /v1/tokens/:id/revocations",
+			"POST /v1/unit", "POST /v1/ordering", "POST /scanners", "POST /v1/scanners", "POST /v1/users", "POST /v1/users/:id/changes", "POST /v1/tokens", "POST /v1/tokens/:id/revocations",
 		}, route) {
 			t.Errorf("%s: administrators write %q", route, roles)
 		}

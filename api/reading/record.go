@@ -6,6 +6,16 @@ import (
 	"lotbook/trace"
 )
 
+// Profile returns what a scanner that was tested does to text: that of its name,
+// or usual where there is no name. A name that is not known is a Refusal.
+func Profile(r inventory.Reader, name inventory.ScannerID, usual wedge.Profile) (wedge.Profile, error) {
+	if name == "" {
+		return usual, nil
+	}
+	s, err := inventory.ScannerByID(r, name)
+	return s.Profile, err
+}
+
 // Known returns a function for scanner.Options that looks into a book, on a
 // snapshot of it. fail is told of an error of the store.
 func Known(r inventory.Reader, fail func(error)) func(gtin string) *wedge.Known {

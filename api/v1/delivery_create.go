@@ -22,6 +22,7 @@ type deliveryRequest struct {
 	Number     string         `json:"number"`
 	To         string         `json:"to"`
 	Quarantine string         `json:"quarantine"`
+	Scanner    string         `json:"scanner"` // the tested scanner that typed the codes
 	Confirm    []string       `json:"confirm"`
 	Lines      []deliveryLine `json:"lines"`
 }
@@ -70,7 +71,7 @@ func (a *API) createDelivery(c *gin.Context) error {
 		if req.Lines[i].Packs < 0 || req.Lines[i].Quantity < 0 || req.Lines[i].Packs > maxPacks {
 			return inventory.Invalid("packs", "Give numbers of pieces and packs, 0 or more.", "line %d has a quantity that can't be", i+1)
 		}
-		if labels[i], err = a.labelOf(ctx, &req.Lines[i]); err != nil {
+		if labels[i], err = a.labelOf(ctx, &req.Lines[i], req.Scanner); err != nil {
 			return err
 		}
 		if labels[i].Outcome != reading.Ready && !req.Lines[i].absent() {
@@ -109,7 +110,7 @@ func (l *deliveryLine) absent() bool {
 }
 
 // labelOf reads what a line gives about a label.
-func (a *API) labelOf(ctx context.Context, l *deliveryLine) (reading.Label, error) {
+func (a *API) labelOf(ctx context.Context, l *deliveryLine, scanner string) (reading.Label, error) {
 	g := reading.Given{
 		Choice: l.Choice, Product: inventory.ProductID(l.Product), GTIN: gtin14(l.GTIN), Lot: l.Lot, Serial: l.Serial,
 		Expires: inventory.Date(l.Expires), NoLot: l.NoLot,
@@ -118,7 +119,7 @@ func (a *API) labelOf(ctx context.Context, l *deliveryLine) (reading.Label, erro
 		if err := checkLines(len(l.Codes), "codes"); err != nil {
 			return reading.Label{}, err
 		}
-		codes, err := a.readLines(ctx, l.Codes, l.Choice == 0)
+		codes, err := a.readLines(ctx, l.Codes, scanner, l.Choice == 0)
 		if err != nil {
 			return reading.Label{}, err
 		}

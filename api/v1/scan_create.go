@@ -19,6 +19,7 @@ import (
 type scanRequest struct {
 	happened
 	Codes   []string `json:"codes"`
+	Scanner string   `json:"scanner"` // the tested scanner that typed the codes
 	Symbols []symbol `json:"symbols"`
 
 	Product string `json:"product"`
@@ -128,7 +129,7 @@ func (a *API) given(ctx context.Context, req *scanRequest, pic []byte) (reading.
 		}
 		g.How = trace.Photo
 	case len(req.Codes) > 0:
-		codes, err := a.readLines(ctx, req.Codes, req.Choice == 0)
+		codes, err := a.readLines(ctx, req.Codes, req.Scanner, req.Choice == 0)
 		if err != nil {
 			return g, err
 		}

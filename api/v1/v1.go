@@ -63,6 +63,8 @@ func (a *API) Register(r gin.IRouter) {
 	post("/stations", a.createStation)
 	get("/machines", a.listMachines)
 	post("/machines", a.createMachine)
+	get("/scanners", a.listScanners)
+	post("/scanners", a.createScanner)
 	get("/unit", a.getUnit)
 	post("/unit", a.createUnit)
 

@@ -9,6 +9,7 @@ import (
 
 	"github.com/gin-gonic/gin"
 
+	"lotbook/api/reading"
 	"lotbook/inventory"
 	"lotbook/scanner"
 	"lotbook/scanner/picture/draw"
@@ -193,14 +194,14 @@ func scannerOf(c *gin.Context) inventory.ScannerID {
 // unit's scanners do.
 func (p *Pages) profile(c *gin.Context, r inventory.Reader) (wedge.Profile, error) {
 	id := scannerOf(c)
-	if id == "" || strings.ContainsRune(string(id), 0) {
+	if strings.ContainsRune(string(id), 0) {
 		return p.Scanner, nil
 	}
-	s, err := inventory.ScannerByID(r, id)
+	profile, err := reading.Profile(r, id, p.Scanner)
 	if errors.Is(err, inventory.ErrNotFound) {
 		return p.Scanner, nil
 	}
-	return s.Profile, err
+	return profile, err
 }
 
 // factsOf puts a profile in words.
