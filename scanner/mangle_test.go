@@ -90,7 +90,10 @@ func judge(t fatal, l label, c scanner.Code, refusable bool) {
 			t.Fatalf("silently wrong: %v was read as %v", l, c.Elements)
 		}
 	default:
-		if !slices.ContainsFunc(c.Candidates, func(k scanner.Candidate) bool { return l.is(k.Elements) }) {
+		// Where six values run together can end almost anywhere, there are
+		// more readings than are listed, and that is said.
+		cut := len(c.Candidates) >= 100 && slices.ContainsFunc(c.Warnings, func(w scanner.Warning) bool { return w.Code == "readings_cut" })
+		if !cut && !slices.ContainsFunc(c.Candidates, func(k scanner.Candidate) bool { return l.is(k.Elements) }) {
 			t.Fatalf("%v is not among the %d candidates: %+v", l, len(c.Candidates), c.Candidates)
 		}
 		if len(c.Warnings) == 0 {

@@ -10,7 +10,7 @@ import (
 
 const (
 	// maxReadings is how many readings of one text are kept.
-	maxReadings = 48
+	maxReadings = 128
 	// maxSearch is the longest text, in bytes, whose lost separators are
 	// searched for. A GS1-128 symbol holds 48 characters, a DataMatrix with
 	// everything that a device label carries some 150.
