@@ -56,7 +56,8 @@ type ProductOrdering struct {
 	Product ProductID `json:"product"`
 	// Supplier names whose lead time counts.
 	Supplier string `json:"supplier,omitempty"`
-	// Pack is the level that is ordered; empty for the largest.
+	// Pack is the pack that is ordered, by its level or its number; empty for
+	// the largest.
 	Pack string `json:"pack,omitempty"`
 	// LeadTime goes before the supplier's.
 	LeadTime *LeadTime `json:"lead_time,omitempty"`
@@ -117,15 +118,16 @@ func (o *ProductOrdering) check(p *Product) error {
 	case o.MostPieces < 0 || o.ShelfDays < 0 || o.OrderCost < 0 || o.HoldingCost < 0:
 		return Invalid("products", "Leave out what is not known.", "%s: a number is below zero", o.Product)
 	case o.Pack != "" && p.PackOf(o.Pack) == nil:
-		return Invalid("pack", "Name a level that the product has in the catalogue.", "%s has no pack of level %q", o.Product, o.Pack)
+		return Invalid("pack", "Name each, inner or case, or a GTIN, as the catalogue has it.", "%s has no pack %q", o.Product, o.Pack)
 	}
 	return o.LeadTime.Check("lead_time")
 }
 
-// PackOf returns the pack of a level, nil if the product has none.
-func (p *Product) PackOf(level string) *Pack {
+// PackOf returns the first pack of a level, or the one of a number; nil if the
+// product has none.
+func (p *Product) PackOf(name string) *Pack {
 	for i := range p.Packs {
-		if p.Packs[i].Level == level {
+		if k := &p.Packs[i]; k.Level == name || (name != "" && (k.GTIN == name || k.Code == name)) {
 			return &p.Packs[i]
 		}
 	}

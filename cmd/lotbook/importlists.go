@@ -48,6 +48,12 @@ var imports = map[string]func(context.Context, *importing) error{
 			return im.book.ReceiveList(ctx, call, inventory.ArrivalRules{Again: im.again, After: im.after}, items...)
 		},
 	}).take,
+	"ordering": (&listImport[inventory.ProductOrdering]{
+		list: &intake.Ordering, size: rowsTogether,
+		write: func(ctx context.Context, im *importing, call inventory.Call, items []inventory.ProductOrdering) (inventory.Receipt, error) {
+			return im.book.SetOrdering(ctx, call, inventory.OrderingChange{Products: items})
+		},
+	}).take,
 	"counts": (&listImport[intake.CountRow]{
 		list: &intake.Counts, size: 1,
 		together: func(a, b *intake.CountRow) bool { return a.CountHead == b.CountHead },

@@ -32,11 +32,6 @@ func BenchmarkReorder(b *testing.B) {
 			if err != nil {
 				b.Fatal(err)
 			}
-			set := inventory.DefaultOrdering()
-			set.LeadTime = &inventory.LeadTime{Hours: 7 * 24, SDHours: 36}
-			if _, err := book.SetOrdering(ctx, inventory.Call{Actor: "stock.garro"}, inventory.OrderingChange{Unit: &set}); err != nil {
-				b.Fatal(err)
-			}
 			if err := store.Sync(); err != nil {
 				b.Fatal(err)
 			}

@@ -123,6 +123,9 @@ func (w *world) setUp() error {
 	if err := w.places(); err != nil {
 		return err
 	}
+	if err := w.ordering(); err != nil {
+		return err
+	}
 	w.admit()
 	for _, p := range w.patients {
 		if _, err := w.book.SetPatient(w.ctx, admin, trace.PatientSet{ID: p.id, Name: p.name}); err != nil {

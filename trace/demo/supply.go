@@ -53,6 +53,24 @@ func (w *world) firstStock() error {
 	return nil
 }
 
+// ordering records how the unit orders: lead times by supplier, all invented.
+func (w *world) ordering() error {
+	set := inventory.DefaultOrdering()
+	for i, m := range makers {
+		set.Suppliers = append(set.Suppliers, inventory.SupplierLeadTime{
+			Supplier: m.name, LeadTime: inventory.LeadTime{Hours: int64(24 * (5 + 2*i)), SDHours: int64(24 + 12*i)},
+		})
+	}
+	change := inventory.OrderingChange{Unit: &set}
+	for _, g := range w.goods {
+		if g.ID != trial {
+			change.Products = append(change.Products, inventory.ProductOrdering{Product: g.ID, Supplier: g.Maker})
+		}
+	}
+	_, err := w.book.SetOrdering(w.ctx, w.by(clerk), change)
+	return err
+}
+
 // par is how many pieces of a good a cart is filled up to: what its bay uses in
 // a busy day and a third.
 func (w *world) par(g *good) int64 {

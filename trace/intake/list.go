@@ -171,7 +171,7 @@ func (l *List[T]) All(t *Table) (items []T, lines []int, problems []*Problem) {
 
 // columnOf maps a member that a book refused to the column it came from, where
 // they are not called the same.
-var columnOf = map[string]string{"location": "to", "product": "product", "packs": "each_gtin", "at": "received"}
+var columnOf = map[string]string{"location": "to", "product": "product", "packs": "each_gtin", "at": "received", "lead_time": "lead_days"}
 
 // Refused turns what a book refused of a list's rows into Problems; lines are
 // those that the rows came from. It returns nil for an error of another kind.

@@ -13,7 +13,7 @@ import (
 
 // Forms returns the lists in the order in which an empty unit takes them.
 func Forms() []*Form {
-	return []*Form{&Products.Form, &Patients.Form, &Prescriptions.Form, &Schedule.Form, &Receipts.Form, &Counts.Form}
+	return []*Form{&Products.Form, &Patients.Form, &Prescriptions.Form, &Schedule.Form, &Receipts.Form, &Counts.Form, &Ordering.Form}
 }
 
 // FormOf returns the form of a list's name, nil if there is none.
