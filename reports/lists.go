@@ -3,6 +3,8 @@ package reports
 import (
 	"context"
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
 	"time"
 
@@ -26,6 +28,7 @@ func List(ctx context.Context, book *trace.Book, name string) *Table {
 	rows := map[string]func(*lister) error{
 		"products": (*lister).products, "patients": (*lister).patients, "prescriptions": (*lister).prescriptions,
 		"schedule": (*lister).schedule, "receipts": (*lister).receipts, "counts": (*lister).counts,
+		"ordering": (*lister).ordering,
 	}[name]
 	t := listTable(form)
 	t.Rows = func(yield func([]Cell, error) bool) {
@@ -57,7 +60,8 @@ var listKinds = map[string]Kind{
 	"inner_holds": KindInteger, "case_holds": KindInteger, "fill_volume_ml": KindInteger, "units_per_ml": KindInteger, "short_dated_days": KindInteger,
 	"minutes": KindInteger, "blood_flow_ml_min": KindInteger, "dialysate_flow_ml_min": KindInteger, "heparin_bolus_units": KindInteger,
 	"heparin_units_per_hour": KindInteger, "heparin_stop_early_min": KindInteger, "shift": KindInteger, "quantity": KindInteger, "packs": KindInteger,
-	"counted": KindInteger, "potassium_mmol_l": KindDecimal, "calcium_mmol_l": KindDecimal, "flow_factor": KindDecimal,
+	"counted": KindInteger, "most_pieces": KindInteger, "shelf_days": KindInteger, "lead_days": KindDecimal, "lead_sd_days": KindDecimal,
+	"order_cost": KindDecimal, "holding_cost": KindDecimal, "potassium_mmol_l": KindDecimal, "calcium_mmol_l": KindDecimal, "flow_factor": KindDecimal,
 	"date": KindDate, "expires": KindDate, "made": KindDate, "shift_date": KindDate,
 }
 
@@ -369,4 +373,22 @@ func (l *lister) counts() error {
 		})
 	}
 	return err
+}
+
+func (l *lister) ordering() error {
+	return l.whole(func(r inventory.Reader) error {
+		_, products, err := inventory.OrderingOf(r)
+		for _, id := range slices.Sorted(maps.Keys(products)) {
+			o := products[id]
+			lead, spread := Blank(), Blank()
+			if t := o.LeadTime; t != nil {
+				lead, spread = Decimal((t.Hours*1000+12)/24, 3), Decimal((t.SDHours*1000+12)/24, 3)
+			}
+			l.add(
+				Text(string(id)), Text(o.Supplier), Text(o.Pack), lead, spread, filled(o.MostPieces), filled(o.ShelfDays),
+				thousandths(o.OrderCost, o.OrderCost != 0), thousandths(o.HoldingCost, o.HoldingCost != 0), yes(o.NotOrdered),
+			)
+		}
+		return err
+	})
 }

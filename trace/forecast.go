@@ -11,7 +11,7 @@ import (
 // What a Forecast rests on.
 const (
 	BasisPlan   = "plan"   // the planned treatments, and how the record differed from its plan
-	BasisRecord = "record" // the record alone: no rule says what a treatment uses of it
+	BasisRecord = "record" // the record alone: the plan says nothing of it
 )
 
 // A Forecast is how much of a product the days to come use.
@@ -77,11 +77,10 @@ func (p *Plan) forecast(u *inventory.Unit, rec *Record, id inventory.ProductID, 
 	case p.until < 0:
 		return nil, fmt.Sprintf("no treatments are planned from a week before %s on", p.Today)
 	case q == nil || !p.uses(q):
-		why = "no planned treatment uses it: no prescription of a planned patient names it, nor does the unit by default"
-		if past.used > 0 {
-			why += fmt.Sprintf("; %d were used in treatments in the %d days since %s", past.used, rec.Days, rec.From)
+		if past.further.sum+past.outside.sum > 0 {
+			return p.byRecord(rec, past)
 		}
-		return nil, why
+		return nil, "no planned treatment uses it: no prescription of a planned patient names it, nor does the unit by default"
 	}
 	f = &Forecast{Basis: BasisPlan, Ratio: 1, plan: p, of: q}
 	size := float64(q.squares) / float64(q.sum)
@@ -146,7 +145,9 @@ func (p *Plan) missed(past *pastUse, should float64) (e events) {
 	return e
 }
 
-// byRecord forecasts a product of which no rule says what a treatment uses.
+// byRecord forecasts a product of which the plan says nothing: no rule names its
+// category, or it was used in place of what is planned, mixed into batches, or sent
+// to home patients.
 func (p *Plan) byRecord(rec *Record, past *pastUse) (f *Forecast, why string) {
 	days := float64(rec.Days)
 	lost := p.missed(past, 0)
@@ -156,7 +157,7 @@ func (p *Plan) byRecord(rec *Record, past *pastUse) (f *Forecast, why string) {
 	}
 	f = &Forecast{Basis: BasisRecord, plan: p, known: days, Ratio: float64(sum) / days}
 	f.Dispersion = float64(past.further.squares+past.wasted.squares+past.outside.squares+lost.squares) / days
-	f.term("used a day", num(f.Ratio), fmt.Sprintf("%d pieces recorded, or missed by counts, in the %d days since %s: no rule of the unit says what a treatment uses of it, so this is an average of the record", sum, rec.Days, rec.From))
+	f.term("used a day", num(f.Ratio), fmt.Sprintf("%d pieces recorded, or missed by counts, in the %d days since %s: the planned treatments don't say what is used of it, so this is an average of the record", sum, rec.Days, rec.From))
 	f.term("variance of a day", num(f.Dispersion), "the squares of the uses, by day (compound Poisson)")
 	return f, ""
 }

@@ -78,8 +78,12 @@ func (b *Book) next(r inventory.Reader, q NextQuestion) (*NextLots, error) {
 		return nil, err
 	}
 	if q.Location != "" {
-		if _, err := inventory.LocationByID(r, q.Location); err != nil {
+		loc, err := inventory.LocationByID(r, q.Location)
+		if err != nil {
 			return nil, err
+		}
+		if loc.Type.Away() {
+			return nil, inventory.Invalid("location", "Ask about a place in the house.", "%s lies out of the house, and what is used there is not planned here", loc.Name)
 		}
 	}
 	if q.Product != "" {
@@ -118,7 +122,7 @@ func (b *Book) next(r inventory.Reader, q NextQuestion) (*NextLots, error) {
 	}
 	slices.Sort(products)
 	for _, loc := range locs {
-		if q.Location != "" && loc.ID != q.Location {
+		if loc.Type.Away() || (q.Location != "" && loc.ID != q.Location) {
 			continue
 		}
 		for _, id := range products {
@@ -161,8 +165,8 @@ func (b *Book) fill(r inventory.Reader, s *NextShelf, loc inventory.Location, lo
 	return err
 }
 
-// laidLots returns what lies where, by product, of one product or of all: at each
-// place in the order in which it is to be taken.
+// laidLots returns what lies where in the house, by product, of one product or of
+// all: at each place in the order in which it is to be taken.
 func laidLots(r inventory.Reader, today inventory.Date, id inventory.ProductID) (map[inventory.ProductID][]inventory.LaidLot, error) {
 	locs, err := inventory.Locations(r)
 	if err != nil {
@@ -170,6 +174,9 @@ func laidLots(r inventory.Reader, today inventory.Date, id inventory.ProductID) 
 	}
 	all := map[inventory.ProductID][]inventory.LaidLot{}
 	for _, loc := range locs {
+		if loc.Type.Away() {
+			continue
+		}
 		lots, err := inventory.Shelf(r, loc, id, today)
 		if err != nil {
 			return nil, err

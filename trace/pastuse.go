@@ -170,12 +170,29 @@ func (b *Book) moved(r inventory.Reader, rec *Record, products []inventory.Produ
 		p := rec.of(id)
 		p.counted = true
 		for _, loc := range locs {
+			if loc.Type.Away() {
+				if err := p.sent(r, loc.ID, id, from, to); err != nil {
+					return err
+				}
+				continue
+			}
 			if err := p.at(r, rec.seen, loc.ID, id, from, to); err != nil {
 				return err
 			}
 		}
 	}
 	return nil
+}
+
+// sent adds what was moved to a place out of the house, such as a home patient's:
+// the unit's shelves lack it, whatever becomes of it there.
+func (p *pastUse) sent(r inventory.Reader, loc inventory.LocationID, id inventory.ProductID, from, to time.Time) error {
+	return inventory.ScanPlace(r, loc, id, from, to, func(m *inventory.PlaceMovement) error {
+		if m.Struck == 0 && m.Class == inventory.ClassMoved && m.Delta > 0 {
+			p.outside.add(m.Delta)
+		}
+		return nil
+	})
 }
 
 // at adds what a place's movements say. The book is followed from the first
@@ -211,7 +228,7 @@ func (p *pastUse) at(r inventory.Reader, seen map[uint64]bool, loc inventory.Loc
 			if err != nil {
 				return err
 			}
-			if e.Kind == (*inventory.Consumed)(nil).Kind() {
+			if e.Kind != (*Used)(nil).Kind() { // not of a treatment begun before these days
 				p.outside.add(-m.Delta)
 			}
 		}

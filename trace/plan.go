@@ -171,10 +171,35 @@ func (p *planner) expected(id PatientID) ([]inventory.Expectation, error) {
 		if xs, err = p.u.Expect(q.Prescription, q.Prescription.Minutes, p.product); err != nil {
 			return nil, err
 		}
+		if err := p.unkit(xs); err != nil {
+			return nil, err
+		}
 		xs = slices.Grow(xs, 1) // not nil, also where the rules name nothing
 	}
 	p.uses[id] = xs
 	return xs, nil
+}
+
+// unkit takes off what a treatment uses what comes in a kit that it uses.
+func (p *planner) unkit(xs []inventory.Expectation) error {
+	for _, x := range xs {
+		kit := p.facts[x.Product]
+		if kit == nil || !kit.Kit() {
+			continue
+		}
+		for _, part := range kit.Components {
+			q, err := p.product(part.Product)
+			if err != nil {
+				return err
+			}
+			for i := range xs {
+				if y := &xs[i]; q != nil && y.Category == q.Category && y.Product != x.Product && !part.NotCounted {
+					y.Pieces -= min(y.Pieces, part.Pieces*x.Pieces)
+				}
+			}
+		}
+	}
+	return nil
 }
 
 // slot adds what a planned treatment uses.
@@ -198,7 +223,7 @@ func (p *planner) slot(s Slot) error {
 		switch {
 		case x.Product == "" && day >= p.today:
 			p.Unnamed[x.Category]++
-		case x.Product == "":
+		case x.Product == "" || (x.Pieces == 0 && !x.Shared):
 		case x.Shared:
 			p.shared[sharedUse{x.Product, place, day, s.Shift.Number, behind}] += x.Volume
 		default:

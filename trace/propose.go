@@ -56,7 +56,8 @@ type proposer struct {
 	onOrder map[inventory.ProductID]int64
 	placed  map[inventory.OrderID]time.Time // orders looked up
 	z       float64
-	lead    *inventory.LeadTime // if none is known
+	lead    *inventory.LeadTime             // if none is known
+	made    map[inventory.ProductID]BatchID // products made in the unit, and a batch of each
 }
 
 func (b *Book) propose(r inventory.Reader, q OrderQuestion) (*Proposal, error) {
@@ -96,6 +97,9 @@ func (b *Book) propose(r inventory.Reader, q OrderQuestion) (*Proposal, error) {
 	if p.onOrder, err = awaited(r); err != nil {
 		return nil, err
 	}
+	if err := p.madeHere(); err != nil {
+		return nil, err
+	}
 	for _, q := range products {
 		if p.each[q.ID].NotOrdered {
 			continue
@@ -107,6 +111,20 @@ func (b *Book) propose(r inventory.Reader, q OrderQuestion) (*Proposal, error) {
 		p.Lines = append(p.Lines, *l)
 	}
 	return p.Proposal, nil
+}
+
+// madeHere finds the products of which batches were made in the days of the
+// record.
+func (p *proposer) madeHere() error {
+	p.made = map[inventory.ProductID]BatchID{}
+	since := p.At.AddDate(0, 0, -p.Record.Days)
+	return ScanBatches(p.r, p.At, func(b *Batch) error {
+		if b.Made.Before(since) {
+			return inventory.ErrStop
+		}
+		p.made[b.Product] = b.ID
+		return nil
+	})
 }
 
 // line works out what to order of a product.
@@ -131,6 +149,10 @@ func (p *proposer) line(q *inventory.Product) (*ProposalLine, error) {
 	}
 	if l.Pack = orderPack(q, &set); l.Pack == nil {
 		l.NotKnown = append(l.NotKnown, "packs: the catalogue has none of this product, so the quantity is in pieces")
+	}
+	if id, ok := p.made[q.ID]; ok {
+		l.NotKnown = append(l.NotKnown, fmt.Sprintf("it is made in the unit (batch %s): order what it is mixed from, which is forecast by what batches took", id))
+		return l, nil
 	}
 	if l.Forecast != nil && lead != nil {
 		if err := p.quantity(l, q, &set, lots); err != nil {

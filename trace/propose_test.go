@@ -333,3 +333,22 @@ func TestProposalFromOrders(t *testing.T) {
 		t.Errorf("set: %+v", m)
 	}
 }
+
+// What comes in a kit that is prescribed is not planned a second time.
+func TestPlanOfAKit(t *testing.T) {
+	u := newUnit(t)
+	u.ok(u.SetProducts(ctx, u.by("admin"), inventory.Product{
+		ID: "KIT", Name: "Kit", Category: inventory.BloodlineSet, Components: []inventory.Component{{Product: "BLS", Pieces: 1}, {Product: "NDL", Pieces: 2}},
+	}))
+	rx := prescription()
+	rx.Products[inventory.BloodlineSet] = "KIT"
+	u.ok(u.SetPrescription(ctx, u.by("nurse"), trace.PrescriptionSet{Patient: "P1", Prescription: rx}))
+	u.weekly("2026-03-02", 13)
+	u.ordering(weekOfLead())
+	p := u.proposal(trace.OrderQuestion{})
+	for id, want := range map[inventory.ProductID]int64{"KIT": 1, "BLS": 1, "NDL": 2, "DLZ": 2} {
+		if l := p.Of(id); len(l.Days) == 0 || l.Days[1].Planned != want {
+			t.Errorf("%s: %+v a day, want %d", id, l.Days, want)
+		}
+	}
+}

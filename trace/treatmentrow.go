@@ -91,7 +91,7 @@ func (t *Treatment) row() []byte {
 }
 
 func decodeTreatment(id TreatmentID, row []byte) (*Treatment, error) {
-	d := rowcode.NewDec(1, row)
+	d := rowcode.NewTextDec(1, row)
 	t := &Treatment{
 		ID:       id,
 		Patient:  PatientID(d.Text()),

@@ -59,8 +59,9 @@ func (e *Enc) Time(t time.Time) {
 // A Dec reads what an Enc wrote, in the same order. After a failure all reads
 // return zero values and Err says why.
 type Dec struct {
-	b   []byte
-	err error
+	b    []byte
+	text string // the whole value, if texts are parts of it
+	err  error
 }
 
 // NewDec begins to read a value that must have the given form.
@@ -74,8 +75,25 @@ func NewDec(form byte, b []byte) *Dec {
 	return d
 }
 
+// NewTextDec does the same for a value with many texts that are kept together:
+// they share one copy of the value, and keep all of it in memory.
+func NewTextDec(form byte, b []byte) *Dec {
+	d := NewDec(form, b)
+	if d.err == nil {
+		d.text = string(b)
+	}
+	return d
+}
+
 // Text reads a text.
-func (d *Dec) Text() string { return string(d.Blob()) }
+func (d *Dec) Text() string {
+	p := d.Blob()
+	if d.text == "" {
+		return string(p)
+	}
+	end := len(d.text) - len(d.b)
+	return d.text[end-len(p) : end]
+}
 
 // Blob reads bytes, a part of the value, not a copy.
 func (d *Dec) Blob() []byte {
