@@ -11,11 +11,11 @@ import (
 	"lotbook/trace"
 )
 
-// The small world of the properties: three places, and five lots of two
+// The small world of the properties: three places, a home patient's store, and five lots of two
 // products, one of them a lot that nobody knows the number of. A treatment is
 // open at the cart. A case of dialyzers holds four.
 var (
-	smallPlaces = []inventory.LocationID{"room", "cart", "quarantine"}
+	smallPlaces = []inventory.LocationID{"room", "cart", "quarantine", "home"}
 	smallLots   = []inventory.Lot{{Product: "DLZ", Number: "D1"}, {Product: "DLZ", Number: "D2"}, {Product: "DLZ", Number: ""}, {Product: "NDL", Number: "N1"}, {Product: "NDL", Number: "D1"}}
 )
 
@@ -268,7 +268,7 @@ func about(hs []happening, h *happening, names ...string) bool {
 // happenings draws what happens in a unit, in the order in which it happens.
 // Nothing keeps it sensible: more may be taken than there is.
 func happenings(most int) func(t *rapid.T) []happening {
-	table := operations()
+	table := append(operations(), mixedOperations()...)
 	var weighted []int
 	for i := range table {
 		for range table[i].weight {

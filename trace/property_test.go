@@ -48,19 +48,24 @@ func newSmallBook(t failer, s inventory.Store) *smallBook {
 		n++
 		return inventory.Call{Actor: "admin", Key: fmt.Sprint("world ", n), Happened: inventorytest.Start().Add(-time.Hour)}
 	}
+	step(b.SetPatient(ctx, call(), trace.PatientSet{ID: "P1", Name: "Invented One"}))
 	step(b.SetProducts(ctx, call(),
+		inventory.Product{ID: "MIX", Name: "Acid, mixed", Category: inventory.AcidConcentrate},
+		inventory.Product{ID: "KIT", Name: "Kit", Category: inventory.AccessPack, Components: []inventory.Component{{Product: "NDL", Pieces: 2}}},
 		inventory.Product{ID: "DLZ", Name: "Dialyzer", Category: inventory.Dialyzer, Packs: []inventory.Pack{{Level: "case", GTIN: smallCase, Holds: smallCaseHolds}}},
 		inventory.Product{ID: "NDL", Name: "Needle", Category: inventory.FistulaNeedle}))
 	for _, p := range smallPlaces {
-		kind := inventory.SupplyRoom
-		if p == "quarantine" {
-			kind = inventory.Quarantine
-		}
-		step(b.SetLocation(ctx, call(), inventory.Location{ID: p, Name: string(p), Type: kind}))
+		step(b.SetLocation(ctx, call(), inventory.Location{ID: p, Name: string(p), Type: smallKind(p), Patient: map[inventory.LocationID]string{"home": "P1"}[p]}))
 	}
+	step(b.SetLocation(ctx, call(), inventory.Location{ID: "north", Name: "Unit North", Type: inventory.OtherUnit}))
+	step(b.SetTank(ctx, call(), trace.Tank{ID: "T1", Name: "Tank 1"}))
+	step(b.Receive(ctx, call(), inventory.Received{Stock: inventory.Stock{Product: "KIT", Lot: "K0", Quantity: 1}, To: "room"}))
+	step(b.Mix(ctx, call(), trace.Mixing{
+		BatchMade: trace.BatchMade{Batch: "B-first", Product: "MIX", Tank: "T1", MixedBy: "Ada"},
+		Inputs:    []trace.MixInput{{Stock: inventory.Stock{Product: "KIT", Lot: "K0", Quantity: 1}, From: "room"}},
+	}))
 	step(b.SetMachine(ctx, call(), trace.Machine{ID: "M1", Name: "Machine 1"}))
 	step(b.SetStation(ctx, call(), trace.Station{ID: "S1", Name: "Station 1", Location: "cart", Machine: "M1"}))
-	step(b.SetPatient(ctx, call(), trace.PatientSet{ID: "P1", Name: "Invented One"}))
 	rx := inventory.Prescription{Access: inventory.Catheter, Minutes: 240, BloodFlow: 300, DialysateFlow: 500}
 	rec, err := b.Open(ctx, call(), trace.Opening{Patient: "P1", Station: "S1", Prescription: &rx})
 	if err := errors.Join(append(errs, err)...); err != nil {
@@ -72,6 +77,18 @@ func newSmallBook(t failer, s inventory.Store) *smallBook {
 	}
 	b.treatment = ev.(*trace.Opened).Treatment
 	return b
+}
+
+func smallKind(p inventory.LocationID) inventory.PlaceKind {
+	switch p {
+	case "quarantine":
+		return inventory.Quarantine
+	case "home":
+		return inventory.HomeStore
+	case "north":
+		return inventory.OtherUnit
+	}
+	return inventory.SupplyRoom
 }
 
 // An outcome is what a book says in the end, without the numbers of entries.
@@ -137,12 +154,16 @@ func (o *outcome) lot(t failer, r inventory.Reader, l inventory.Lot, m *pieces) 
 		return err
 	}
 	left := map[inventory.LocationID]int64{}
-	for _, bal := range tally.Close(l, false, func(p inventory.LocationID) inventory.PlaceKind {
-		if p == "quarantine" {
-			return inventory.Quarantine
+	for _, bal := range tally.Lent(l, smallKind) {
+		have, err := inventory.BalanceAt(r, bal.Location, l)
+		if err != nil {
+			return err
 		}
-		return inventory.SupplyRoom
-	}) {
+		if have.Quantity != bal.Quantity {
+			t.Errorf("the balance of %v at %s is %d, and a walk over its ledger lends %d", l, bal.Location, have.Quantity, bal.Quantity)
+		}
+	}
+	for _, bal := range tally.Close(l, false, smallKind) {
 		left[bal.Location] = bal.Quantity
 	}
 	for _, p := range smallPlaces {
