@@ -30,7 +30,7 @@ const (
 	linearModule = 0.33
 	matrixModule = 0.75
 	barHeight    = 18.0
-	codeStep     = 46.0
+	codeStep     = 45.0
 )
 
 // Sheet writes the test sheet of package wedge as an SVG document.
@@ -49,6 +49,7 @@ func Sheet(w io.Writer, p Paper) error {
 		"Put the cursor where the scans of the test sheet are asked for.",
 		"Scan each of the four codes once, with the scanner that is to be tested,",
 		"on the computer or tablet that it works with. Cover the other codes meanwhile.",
+		"The order does not matter. Scan a code again if it was not read.",
 	} {
 		y += 6
 		text(margin, y, 4, line)
