@@ -34,6 +34,9 @@ const (
 	gtinUnknown   = "09506000100104"
 )
 
+// joinWithin is how long the codes of a pack may be apart.
+const joinWithin = 2 * time.Minute
+
 const password = "three wet umbrellas"
 
 var ctx = context.Background()
@@ -117,7 +120,7 @@ func open(t *testing.T, dir string, at time.Time) *site {
 		Pages: func(a *auth.Auth) (api.Pages, error) {
 			// No deadline: what a picture shows must not depend on how busy
 			// the machine is.
-			return web.New(web.Deps{Book: s.Book, Auth: a, TempDir: temp, Version: "test", Demo: true, Picture: picture.Options{Deadline: -1}})
+			return web.New(web.Deps{Book: s.Book, Auth: a, TempDir: temp, Version: "test", Demo: true, JoinWithin: joinWithin, Picture: picture.Options{Deadline: -1}})
 		},
 	})
 	if err != nil {

@@ -20,7 +20,9 @@ import (
 type draft struct {
 	// Lines are the codes: "t" and a line that was typed, by a scanner or a
 	// person, or "s" and a symbol from a picture as reading.Carry writes it.
-	Lines    []string
+	Lines []string
+	// Since is when the last of the lines came, in seconds since 1970.
+	Since    int64
 	Product  string
 	GTIN     string
 	Lot      string
@@ -55,7 +57,7 @@ func parseDraft(v url.Values) draft {
 	d := draft{
 		Product: strings.TrimSpace(v.Get("product")), GTIN: strings.TrimSpace(v.Get("gtin")), Lot: strings.TrimSpace(v.Get("lot")),
 		Expires: dateTyped(v.Get("expires")), NoLot: v.Get("no_lot") != "", Choice: int(num("choice")), Quantity: int64(num("quantity")),
-		Opened: v.Get("opened") != "", Category: v.Get("category"), Replaces: num("replaces"), Cause: strings.TrimSpace(v.Get("cause")), At: v.Get("at"), Left: v.Get("left"),
+		Since: int64(num("since")), Opened: v.Get("opened") != "", Category: v.Get("category"), Replaces: num("replaces"), Cause: strings.TrimSpace(v.Get("cause")), At: v.Get("at"), Left: v.Get("left"),
 	}
 	if v.Get("further") != "" {
 		d.Replaces, d.Cause, d.At = 0, "", ""
@@ -116,6 +118,7 @@ func (d *draft) fields(without ...string) []field {
 	for _, l := range d.Lines {
 		put("line", l)
 	}
+	number("since", d.Since)
 	put("product", d.Product)
 	put("gtin", d.GTIN)
 	put("lot", d.Lot)

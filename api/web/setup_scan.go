@@ -4,6 +4,7 @@ import (
 	"errors"
 	"net/http"
 	"strings"
+	"time"
 
 	"lotbook/api/problem"
 	"lotbook/api/reading"
@@ -26,7 +27,7 @@ func (p *Pages) setupScan(f *setupForm) error {
 			return p.setupDone(f, inventory.Receipt{}, err, draft{})
 		}
 	}
-	earlier := len(d.Lines)
+	earlier, late := len(d.Lines), p.late(&d)
 	if text := f.value.Get("text"); strings.TrimSpace(text) != "" {
 		if len(text) >= scanner.MaxLength {
 			return p.showSetup(f.c, setupState{status: http.StatusUnprocessableEntity, problem: &trouble{"This is longer than the text on any label.", "Scan one label at a time."}})
@@ -42,15 +43,19 @@ func (p *Pages) setupScan(f *setupForm) error {
 	case d.empty():
 		return p.showSetup(f.c, setupState{status: http.StatusUnprocessableEntity, typed: d, problem: &trouble{"Nothing was scanned.", "Scan a code, take a picture, or choose the product and type the lot."}})
 	}
+	if len(d.Lines) > earlier {
+		d.Since = p.Book.Now().Unix()
+	}
 	r, err := p.readNow(f, &d)
 	if err != nil {
 		return err
 	}
 	rest := d.earlier()
-	if earlier > 0 && len(d.Lines) > earlier && r.Outcome != reading.Ready {
-		// It is no second code of the same label. Taken by itself, it may
-		// be another pack; the first then still waits for its lot.
-		alone := draft{Lines: d.Lines[earlier:], Quantity: d.Quantity, Left: d.Left}
+	if earlier > 0 && len(d.Lines) > earlier && (late || r.Outcome != reading.Ready) {
+		// It is no second code of the same label, or came too late for
+		// one. Taken by itself, it may be another pack; the first then still
+		// waits for its lot.
+		alone := draft{Lines: d.Lines[earlier:], Since: d.Since, Quantity: d.Quantity, Left: d.Left}
 		open := d
 		open.Lines = d.Lines[:earlier]
 		one, err := p.readNow(f, &alone)
@@ -62,7 +67,7 @@ func (p *Pages) setupScan(f *setupForm) error {
 			d, r, rest = alone, one, open
 		case one.Outcome == reading.Unreadable:
 			return p.unreadable(f, open, one.Fault)
-		case r.Outcome == reading.NeedsChoice:
+		case late, r.Outcome == reading.NeedsChoice:
 			alone.Left = open.query()
 			d, r = alone, one
 		}
@@ -92,6 +97,12 @@ func (p *Pages) setupScan(f *setupForm) error {
 	}
 	rec, err := p.Book.Scan(f.c.Request.Context(), call, d.scan(&r, f.t))
 	return p.setupDone(f, rec, err, rest)
+}
+
+// late reports whether a further code comes too long after the draft's last to
+// be of the same pack.
+func (p *Pages) late(d *draft) bool {
+	return p.JoinWithin > 0 && d.Since > 0 && p.Book.Now().Sub(time.Unix(d.Since, 0)) > p.JoinWithin
 }
 
 // askCause reports whether it has to be asked why a pack takes over from

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"io"
 	"log/slog"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -27,6 +28,9 @@ type Deps struct {
 	Demo bool
 	// Scanner is what the unit's keyboard scanners do to text.
 	Scanner wedge.Profile
+	// JoinWithin is how long after one code of a pack another is taken for
+	// the same pack's; 0 means without limit.
+	JoinWithin time.Duration
 	// Picture limits the work on one picture.
 	Picture picture.Options
 	// Log takes what goes wrong inside; nil for none.

@@ -80,7 +80,7 @@ func runDemo(ctx context.Context, e *env, args []string) (int, error) {
 		return exitOK, h.store.Close()
 	}
 	fmt.Fprintln(e.stdout)
-	return exitOK, h.serve(ctx, e, dir, l, true)
+	return exitOK, h.serve(ctx, e, dir, l, serving{invented: true, join: defaultJoin})
 }
 
 // openDemo opens an invented unit made before, or makes one.

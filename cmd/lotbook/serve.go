@@ -21,16 +21,24 @@ import (
 // defaultListen is loopback: nobody else reaches it unless told otherwise.
 const defaultListen = "127.0.0.1:8417"
 
+// defaultJoin is how long after one code of a pack another is taken for the same
+// pack's. Common practice, no source.
+const defaultJoin = 2 * time.Minute
+
 // runServe serves a unit's book.
 func runServe(ctx context.Context, e *env, args []string) (int, error) {
 	f := flags("serve")
 	data := f.String("data", "", "")
 	listen := f.String("listen", defaultListen, "")
+	join := f.Duration("join-within", defaultJoin, "")
 	if err := parse(f, args); err != nil {
 		return exitUsage, err
 	}
-	if f.NArg() != 0 {
+	switch {
+	case f.NArg() != 0:
 		return exitUsage, wrongUsage("it takes no further arguments")
+	case *join < 0:
+		return exitUsage, wrongUsage("--join-within is a time such as 90s or 2m; 0 means without limit")
 	}
 	h, err := openHouse(e, *data, boltstore.Options{MustExist: true})
 	if err != nil {
@@ -40,7 +48,7 @@ func runServe(ctx context.Context, e *env, args []string) (int, error) {
 	if err != nil {
 		return exitError, errors.Join(err, h.store.Close())
 	}
-	return exitOK, h.serve(ctx, e, *data, l, false)
+	return exitOK, h.serve(ctx, e, *data, l, serving{join: *join})
 }
 
 // listenOn opens the address, before anything else is done for it.
@@ -52,9 +60,17 @@ func listenOn(addr string) (net.Listener, error) {
 	return l, nil
 }
 
+// serving says how a book is served.
+type serving struct {
+	// invented says on every page that the unit is.
+	invented bool
+	// join is how long the codes of one pack may be apart, 0 for any time.
+	join time.Duration
+}
+
 // serve answers requests until ctx ends, then lets those under way finish and
-// closes the store. invented says on every page that the unit is.
-func (h *house) serve(ctx context.Context, e *env, dir string, l net.Listener, invented bool) (err error) {
+// closes the store.
+func (h *house) serve(ctx context.Context, e *env, dir string, l net.Listener, how serving) (err error) {
 	defer func() { _ = l.Close(); err = errors.Join(err, h.store.Close()) }()
 	log := slog.New(slog.NewTextHandler(e.stderr, nil))
 	temp := filepath.Join(dir, "tmp")
@@ -64,7 +80,7 @@ func (h *house) serve(ctx context.Context, e *env, dir string, l net.Listener, i
 	handler, err := api.New(api.Deps{
 		Book: h.book, Accounts: h.accounts, Log: log, Version: version(), TempDir: temp, Auth: auth.Settings{},
 		Pages: func(a *auth.Auth) (api.Pages, error) {
-			return web.New(web.Deps{Book: h.book, Auth: a, TempDir: temp, Version: version(), Demo: invented, Log: log})
+			return web.New(web.Deps{Book: h.book, Auth: a, TempDir: temp, Version: version(), Demo: how.invented, JoinWithin: how.join, Log: log})
 		},
 	})
 	if err != nil {
