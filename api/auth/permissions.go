@@ -136,6 +136,8 @@ func permissions() []permission {
 		{"GET /v1/receipts.xlsx", handlers},
 		{"GET /v1/counts.csv", handlers},
 		{"GET /v1/counts.xlsx", handlers},
+		{"GET /v1/ordering.csv", handlers},
+		{"GET /v1/ordering.xlsx", handlers},
 		{"GET /v1/patients.csv", quality},
 		{"GET /v1/patients.xlsx", quality},
 		{"GET /v1/prescriptions.csv", quality},
