@@ -21,4 +21,12 @@
 // that place and time. Cannot be excluded: nothing was recorded, and the lot
 // may have been in the unit. A treatment is left out only when something on
 // record says why; see grade.go for the reasoning, which errs toward listing.
+//
+// # What holds a lot
+//
+// A lot also meets patients in a kit's lot that holds it and in a [Batch] that
+// it went into, which a tank feeds to stations. The answer goes through each of
+// these holders; see carrier.go, and supply.go for what fed a station. A
+// [Container] is a piece that several treatments draw from. Home patients whose
+// stores have some stand beside the treatments.
 package trace

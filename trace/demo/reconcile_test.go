@@ -97,7 +97,7 @@ func (m *made) places(t *testing.T) map[trace.TreatmentID]inventory.LocationID {
 // Counted less recorded is, in every shift, place and product whose counts were
 // right, exactly what was left out since the count that it starts from.
 func TestReconciliationAgainstTruth(t *testing.T) {
-	for _, o := range []demo.Options{small(1, 0), small(2, 0.05), small(3, 0.2), small(4, 0.5)} {
+	for _, o := range []demo.Options{small(1, 0), small(2, 0.05), small(3, 0.2), small(4, 0.5), mixedUnit(5, 0.2)} {
 		m := makeUnit(t, o)
 		place := m.places(t)
 		compared, differing, passed := 0, 0, 0
