@@ -94,6 +94,9 @@ func walkGood(s *site) {
 
 	s.do(account.Stock, "GET", "/v1/reconciliations?date=2026-03-02&shift=1", nil).want(ok)
 	s.do(account.Stock, "GET", "/v1/reconciliations.xlsx?date=2026-03-02&shift=1", nil).want(ok)
+	s.do(account.Stock, "GET", "/v1/reconciliations?date=2026-03-01&shift=1&to_date=2026-03-02&to_shift=3", nil).want(ok)
+	s.do(account.Stock, "GET", "/v1/trends?from=2026-02-01&to=2026-03-02", nil).want(ok)
+	s.do(account.Stock, "GET", "/v1/trends.xlsx?from=2026-02-01&to=2026-03-02&alpha=0.01", nil).want(ok)
 	s.do(account.Quality, "GET", "/v1/exposures?product="+gtinDialyzer+"&lot=D-4711", nil).want(ok)
 	s.do(account.Quality, "GET", "/v1/exposures.xlsx?product="+gtinDialyzer+"&lot=D-4711", nil).want(ok)
 	for _, list := range []string{"products", "patients", "prescriptions", "schedule", "receipts", "counts"} {
@@ -166,6 +169,10 @@ func walkBad(s *site) {
 		{account.Quality, "POST", "/v1/corrections", m{"entry": 1, "reason": "x"}, 409, "cannot_correct"},
 		{account.Stock, "GET", "/v1/reconciliations?date=2026-03-02", nil, 400, "parameter_missing"},
 		{account.Stock, "GET", "/v1/reconciliations.xlsx?date=2026-03-02&shift=9", nil, 404, "unknown_shift"},
+		{account.Stock, "GET", "/v1/reconciliations?date=2026-03-02&shift=1&to_date=2026-03-01&to_shift=1", nil, 422, "invalid"},
+		{account.Stock, "GET", "/v1/trends?from=2026-03-02", nil, 400, "parameter_missing"},
+		{account.Stock, "GET", "/v1/trends?from=2026-03-02&to=2026-03-01", nil, 422, "invalid"},
+		{account.Stock, "GET", "/v1/trends.xlsx?from=2026-03-01&to=2026-03-02&alpha=much", nil, 400, "wrong_type"},
 		{account.Nurse, "GET", "/v1/patients?limit=x", nil, 400, "limit"},
 		{account.Nurse, "POST", "/v1/patients", m{"id": "P9", "name": ""}, 422, "invalid"},
 		{account.Nurse, "POST", "/v1/patients/P9/prescriptions", prescription(), 404, "unknown_patient"},

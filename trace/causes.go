@@ -63,6 +63,7 @@ func (p *placeSpan) treatment(e *expected) {
 			v := p.shared[x.Product]
 			p.shared[x.Product] = sharedVolume{v.real + x.Volume, v.planned + plan.Volume}
 		}
+		l.Treatments++
 		l.Expected += x.Pieces
 		l.Planned += plan.Pieces
 		l.Volume += x.Volume

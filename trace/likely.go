@@ -9,8 +9,8 @@ import (
 	"lotbook/inventory"
 )
 
-// What two counts say together. Neither is on record as a cause, so both are
-// marked as likely; and neither accounts for more than what is open.
+// What counts and records say together. None of it is on record as a cause, so
+// it is marked as likely; and it accounts for no more than what is open.
 
 // miscounts explains what one count of the span says and the count before it,
 // or the next one, takes back, lot by lot: three more than the book at the one
@@ -121,19 +121,64 @@ func carriedLot(from, to *Line, lot string) {
 // carriedUnrecorded explains pieces that went from a place and that treatments
 // at another must have used without a record.
 func carriedUnrecorded(from, to *Line) {
-	var unrecorded int64
-	for _, c := range to.Causes {
-		switch {
-		case c.Kind == CauseNotRecorded || c.Kind == CauseLongRun:
-			unrecorded += c.Counted
-		case c.Kind == CauseCarried:
-			unrecorded += min(0, c.Counted)
-		}
-	}
-	n := min(unrecorded, *from.OpenCountedLessRecorded, -*to.OpenCountedLessRecorded)
+	n := min(to.unrecorded(), *from.OpenCountedLessRecorded, -*to.OpenCountedLessRecorded)
 	if n <= 0 {
 		return
 	}
 	from.likely(CauseCarried, n, 0, fmt.Sprintf("%d fewer here, and as many used at %s without a record that are not gone there: taken from here without an entry", n, to.Location))
 	to.likely(CauseCarried, -n, 0, fmt.Sprintf("%d used without a record and not gone here, and as many fewer at %s: taken from there without an entry", n, from.Location))
+}
+
+// unrecorded returns how many pieces treatments must have used without a record,
+// less those that came from elsewhere.
+func (l *Line) unrecorded() (n int64) {
+	for _, c := range l.Causes {
+		switch {
+		case c.Kind == CauseNotRecorded || c.Kind == CauseLongRun || c.Kind == CauseNoRecordRule:
+			n += c.Counted
+		case c.Likely && (c.Kind == CauseCarried || c.Kind == CauseOtherProduct):
+			n += min(0, c.Counted)
+		}
+	}
+	return n
+}
+
+// unrecordedShared explains pieces of something shared by treatments without a
+// record of it: each may have begun one.
+func (p *placeSpan) unrecordedShared() {
+	for id, l := range p.lines {
+		if _, shared := p.shared[id]; !shared || l.OpenCountedLessRecorded == nil || *l.OpenCountedLessRecorded <= 0 {
+			continue
+		}
+		var n int64
+		for i := range l.Causes {
+			c := &l.Causes[i]
+			if c.Kind == CauseNotRecorded && c.Counted == 0 && n < *l.OpenCountedLessRecorded {
+				c.Counted, c.Likely = 1, true
+				n++
+			}
+		}
+		*l.OpenCountedLessRecorded -= n
+	}
+}
+
+// unrecordedOther explains a piece of a product that went without a record where
+// a treatment should have used another of its category, has no record of it,
+// and of that other not one is gone.
+func (p *placeSpan) unrecordedOther() {
+	ids := slices.SortedFunc(maps.Keys(p.lines), cmp.Compare[inventory.ProductID])
+	for _, gone := range ids {
+		for _, kept := range ids {
+			from, to := p.lines[gone], p.lines[kept]
+			if from == to || from.Category == "" || from.Category != to.Category || from.OpenCountedLessRecorded == nil || to.OpenCountedLessRecorded == nil {
+				continue
+			}
+			n := min(to.unrecorded(), *from.OpenCountedLessRecorded, -*to.OpenCountedLessRecorded)
+			if n <= 0 {
+				continue
+			}
+			from.likely(CauseOtherProduct, n, 0, fmt.Sprintf("%d fewer here, and as many of %s used without a record that are not gone: this was used instead", n, kept))
+			to.likely(CauseOtherProduct, -n, 0, fmt.Sprintf("%d used without a record and not gone, and as many fewer of %s: that was used instead", n, gone))
+		}
+	}
 }

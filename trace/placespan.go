@@ -28,6 +28,7 @@ type placeSpan struct {
 	lines      map[inventory.ProductID]*Line
 	shared     map[inventory.ProductID]sharedVolume
 	treatments int
+	theirs     []*Treatment
 }
 
 // near is how far from a shift's start a count may lie and still be its

@@ -43,14 +43,16 @@ func (b *Book) ReconcileSpan(ctx context.Context, s Span) (*Reconciliation, erro
 	}
 	var rec *Reconciliation
 	err := b.View(ctx, func(r inventory.Reader) error {
-		var err error
-		rec, err = b.reconcile(r, s)
+		x, err := b.compare(r, s)
+		if err == nil {
+			rec = x.rec
+		}
 		return err
 	})
 	return rec, err
 }
 
-func (b *Book) reconcile(r inventory.Reader, s Span) (*Reconciliation, error) {
+func (b *Book) compare(r inventory.Reader, s Span) (*comparison, error) {
 	rec := &Reconciliation{Shift: s.From, Until: s.To, AsOf: r.Head(), At: b.Now(), Lines: []Line{}}
 	u, err := b.Unit(r)
 	if err != nil {
@@ -85,13 +87,15 @@ func (b *Book) reconcile(r inventory.Reader, s Span) (*Reconciliation, error) {
 	}
 	for _, p := range x.places {
 		p.miscounts()
+		p.unrecordedShared()
+		p.unrecordedOther()
 	}
 	x.carriedOver()
 	for _, p := range x.places {
 		rec.Lines = append(rec.Lines, p.result()...)
 	}
 	rec.Products = totals(rec.Lines)
-	return rec, nil
+	return x, nil
 }
 
 // checkSpan says whether a span can be asked for, in a Refusal if not.
@@ -211,6 +215,7 @@ func (b *Book) expectations(r inventory.Reader, x *comparison) error {
 			return nil
 		}
 		p.treatments++
+		p.theirs = append(p.theirs, t)
 		x.treatments[t.ID] = p
 		for i := range t.Uses {
 			x.uses[t.Uses[i].Entry] = p

@@ -37,6 +37,8 @@ type Line struct {
 	// the next shift's start.
 	From time.Time `json:"from"`
 	To   time.Time `json:"to"`
+	// Treatments is how many of those compared should have used the product.
+	Treatments int64 `json:"treatments"`
 	// Opening is what was there at From: counted, or else by the book.
 	Opening        int64 `json:"opening"`
 	OpeningCounted bool  `json:"opening_counted"`
@@ -78,8 +80,8 @@ type Line struct {
 // A Cause is something that accounts for a part of a difference.
 type Cause struct {
 	Kind CauseKind `json:"kind"`
-	// Likely is set where it is not on record but follows from two counts:
-	// see CauseCarried and CauseMiscount.
+	// Likely is set where it is not on record but follows from counts and
+	// records together.
 	Likely bool `json:"likely,omitempty"`
 	// Counted and Recorded are how much it adds to counted less recorded
 	// and to recorded less expected.

@@ -113,6 +113,8 @@ func permissions() []permission {
 		{"POST /v1/corrections", handlers},
 		{"GET /v1/reconciliations", handlers},
 		{"GET /v1/reconciliations.xlsx", handlers},
+		{"GET /v1/trends", handlers},
+		{"GET /v1/trends.xlsx", handlers},
 
 		// Patients and treatments.
 		{"GET /v1/patients", patients},

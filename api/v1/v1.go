@@ -115,6 +115,8 @@ func (a *API) Register(r gin.IRouter) {
 	post("/corrections", a.createCorrection)
 	get("/reconciliations", a.getReconciliation)
 	get("/reconciliations.xlsx", a.getReconciliationWorkbook)
+	get("/trends", a.getTrend)
+	get("/trends.xlsx", a.getTrendWorkbook)
 
 	for _, f := range intake.Forms() {
 		get("/"+f.Name+".csv", a.exportCSV(f.Name))

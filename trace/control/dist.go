@@ -96,3 +96,11 @@ func RateInterval(count int64, size float64) (low, high float64) {
 	high = solve(func(m float64) bool { return poissonAtMost(count, m) < half }, 0, most)
 	return low / size, high / size
 }
+
+// SignTest returns the probability of at least so many signs being plus, of
+// more + fewer, if plus and minus were as likely: the one-sided sign test,
+// exact.
+func SignTest(more, fewer int) float64 {
+	n := int64(more + fewer)
+	return 1 - binomialAtMost(int64(more)-1, n, 0.5)
+}

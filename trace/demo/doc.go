@@ -37,6 +37,9 @@
 // few or that overlook a whole lot; patients who do not come; concentrate
 // fetched for the wrong patient.
 //
+// With Options.Leak and Options.ShortRuns a systematic loss and short runs are
+// planted on top; the truth has them.
+//
 // # What never goes wrong in it
 //
 // Answers are worked out from the journal, so they rest on some things being

@@ -23,6 +23,9 @@ type world struct {
 	zone  *time.Location
 	unit  inventory.Unit
 	rng   *rand.Rand
+	// planted decides what is planted, so that the rest stays as it is
+	// without.
+	planted *rand.Rand
 
 	goods    []*good
 	byID     map[inventory.ProductID]*good
@@ -72,8 +75,9 @@ func MakeWatched(ctx context.Context, book *trace.Book, clock *Clock, o Options,
 	}
 	w := &world{
 		ctx: ctx, book: book, clock: clock, o: o, zone: zone,
-		rng:   rand.New(rand.NewPCG(o.Seed, 0x6c6f74626f6f6b)),
-		goods: catalogue(), byID: map[inventory.ProductID]*good{}, lotTaken: map[string]bool{},
+		rng:     rand.New(rand.NewPCG(o.Seed, 0x6c6f74626f6f6b)),
+		planted: rand.New(rand.NewPCG(o.Seed, 0x706c616e74)),
+		goods:   catalogue(), byID: map[inventory.ProductID]*good{}, lotTaken: map[string]bool{},
 		now: clock.Now(), treated: map[*shelf]int{}, watch: watch,
 		truth: &Truth{Format: truthFormat, Version: truthVersion, Options: o, CountErrors: []CountError{}, NotWritten: []NotWritten{}, Left: []Left{}, Treatments: []*Treatment{}},
 	}

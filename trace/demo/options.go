@@ -2,6 +2,7 @@ package demo
 
 import (
 	"fmt"
+	"slices"
 	"sync/atomic"
 	"time"
 
@@ -49,6 +50,16 @@ type Options struct {
 	// Mixed adds a bay that is fed from mixed tanks, kits, numbered vials and
 	// a home patient.
 	Mixed bool `json:"mixed,omitempty"`
+
+	// Leak is how many pieces of LeakOf vanish from the carts, without a
+	// word, for each one used, from the day LeakFrom of history on (the
+	// first is 0). It changes nothing else of what chance decides.
+	Leak     float64             `json:"leak,omitempty"`
+	LeakOf   inventory.ProductID `json:"leak_of,omitempty"`
+	LeakFrom int                 `json:"leak_from,omitempty"`
+	// ShortRuns is the share of treatments that end 45 to 100 minutes early,
+	// beyond those that do anyway.
+	ShortRuns float64 `json:"short_runs,omitempty"`
 }
 
 // Defaults returns the options of the unit that lotbook demo makes: 90 days, 18
@@ -76,10 +87,16 @@ func (o *Options) zone() (*time.Location, error) {
 			return nil, err
 		}
 	}
-	for _, rate := range []float64{o.Miss, o.Said, o.CountErrors, o.Loss, o.Borrowed, o.Unwritten, o.Late, o.Mistyped, o.Turnover} {
+	for _, rate := range []float64{o.Miss, o.Said, o.CountErrors, o.Loss, o.Borrowed, o.Unwritten, o.Late, o.Mistyped, o.Turnover, o.Leak, o.ShortRuns} {
 		if !(rate >= 0 && rate <= 1) {
 			return nil, fmt.Errorf("demo: a rate of %v is not between 0 and 1", rate)
 		}
+	}
+	if known := catalogue(); o.Leak > 0 && !slices.ContainsFunc(known, func(g *good) bool { return g.ID == o.LeakOf }) {
+		return nil, fmt.Errorf("demo: there is no product %q to leak; the first is %s", o.LeakOf, known[0].ID)
+	}
+	if o.LeakFrom < 0 || (o.Leak > 0 && o.LeakFrom >= o.Days) {
+		return nil, fmt.Errorf("demo: a leak from day %d on is none of %d days", o.LeakFrom, o.Days)
 	}
 	if o.Until.IsZero() {
 		return nil, fmt.Errorf("demo: it is not said until when")

@@ -48,6 +48,7 @@ func (w *world) take(s *session, x want) error {
 			}
 		}
 		s.cart.put(l, -n)
+		w.leak(s.cart, l, n)
 		x.n -= n
 		u := &Use{Product: l.good.ID, Lot: l.number, Pieces: n, At: w.now.UTC()}
 		s.truth.Used[x.category] = append(s.truth.Used[x.category], u)
@@ -152,6 +153,19 @@ func (w *world) without(s *session, x want) error {
 	}
 	_, err := w.book.NotRecorded(w.ctx, w.by(s.nurse), trace.Unrecorded{Treatment: s.truth.ID, Category: x.category, Cause: "none left in the unit"})
 	return err
+}
+
+// leak has pieces of a lot vanish, so many for each one used.
+func (w *world) leak(from *shelf, l *lot, used int64) {
+	if w.o.Leak == 0 || l.good.ID != w.o.LeakOf || w.now.Before(clockTime(w.o.firstDay(w.zone).AddDays(w.o.LeakFrom), 0, 0, w.zone)) {
+		return
+	}
+	for range used {
+		if w.planted.Float64() < w.o.Leak && from.has(l) > 0 {
+			from.put(l, -1)
+			w.notWritten("leaked", from, nil, l, 1)
+		}
+	}
 }
 
 // drop has a piece of the lot fall down now and then: recorded as waste, or

@@ -35,6 +35,9 @@ func (w *world) planTreatment(day int, shift inventory.Shift, from time.Time, p 
 	setup := from.Add(5*time.Minute + time.Duration(p.station.place)*150*time.Second + w.minutes(0, 2))
 	s.ready = setup.Add(w.minutes(20, 25))
 	s.real = w.realMinutes(&p.rx)
+	if w.o.ShortRuns > 0 && w.planted.Float64() < w.o.ShortRuns {
+		s.real = max(60, s.real-45-w.planted.Int64N(56))
+	}
 	s.end = s.ready.Add(time.Duration(s.real) * time.Minute)
 	w.plan(setup, func() error { return w.begin(s) })
 }
@@ -74,7 +77,7 @@ func (w *world) open(s *session) error {
 	if err != nil {
 		return err
 	}
-	s.truth = &Treatment{ID: ev.(*trace.Opened).Treatment, Patient: s.p.id, Used: map[inventory.Category][]*Use{}}
+	s.truth = &Treatment{ID: ev.(*trace.Opened).Treatment, Patient: s.p.id, Planned: s.p.rx.Minutes, Real: s.real, Used: map[inventory.Category][]*Use{}}
 	w.truth.Treatments = append(w.truth.Treatments, s.truth)
 	xs, err := w.unit.Expect(&s.p.rx, s.p.rx.Minutes, w.product)
 	if err != nil {

@@ -61,6 +61,9 @@ type Treatment struct {
 	// under way.
 	NotDone bool `json:"not_done,omitempty"`
 	Open    bool `json:"open,omitempty"`
+	// Planned and Real are its lengths in minutes.
+	Planned int64 `json:"planned,omitempty"`
+	Real    int64 `json:"real,omitempty"`
 	// Used holds what met the patient, by category, scanned or not.
 	Used map[inventory.Category][]*Use `json:"used,omitempty"`
 }
@@ -105,7 +108,7 @@ type CountError struct {
 // NotWritten are pieces that went from a place, or to another (To), without an
 // entry.
 type NotWritten struct {
-	What    string               `json:"what"` // "moved", "lost", "thrown_away", "used_outside"
+	What    string               `json:"what"` // "moved", "lost", "thrown_away", "used_outside", "leaked"
 	At      time.Time            `json:"at"`
 	From    inventory.LocationID `json:"from"`
 	To      inventory.LocationID `json:"to,omitempty"`
