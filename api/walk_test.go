@@ -92,6 +92,32 @@ func walkGood(s *site) {
 	s.do(account.Nurse, "POST", path+"/closures", m{"minutes": 235}).want(created)
 	s.do(account.Stock, "POST", "/v1/counts", m{"location": "cart-a", "complete": true, "shift": m{"date": "2026-03-02", "number": 1}, "lines": []m{{"product": "DLZ", "lot": "D-4711", "counted": 33}}}).want(created)
 
+	open := s.do(account.Stock, "POST", "/v1/count-sheets", m{"location": "cart-a", "products": []string{"DLZ"}, "complete": true, "shift": m{"date": "2026-03-02", "number": 1}}).want(created).text("sheet")
+	sheets := "/v1/count-sheets/" + open
+	s.do(account.Nurse, "POST", sheets+"/lines", m{"lines": []m{{"product": "DLZ", "lot": "D-4711", "pieces": 30}}}).want(created)
+	if a := s.do(account.Nurse, "POST", sheets+"/finishes", m{}).want(created); a.text("state") != "recount" || strings.Contains(string(a.body), "33") {
+		s.t.Errorf("finished: %s", a.body)
+	}
+	if a := s.do(account.Stock, "GET", sheets, nil).want(ok); strings.Contains(string(a.body), "33") || a.text("may_lie_there", 0, "lot") != "D-4711" {
+		s.t.Errorf("what the book has is told before the recount: %s", a.body)
+	}
+	s.do(account.Stock, "GET", sheets+"/expected", nil).problem(403, "forbidden")
+	s.do(account.Quality, "GET", sheets+"/expected", nil).want(ok)
+	s.do(account.Stock, "POST", sheets+"/lines", m{"lines": []m{{"product": "DLZ", "lot": "D-4711", "pieces": 30}}}).want(created)
+	s.do(account.Stock, "POST", sheets+"/finishes", m{}).want(created)
+	if a := s.do(account.Stock, "GET", sheets, nil).want(ok); a.number("differences", 0, "difference") != -3 {
+		s.t.Errorf("after the recount: %s", a.body)
+	}
+	s.do(account.Stock, "GET", "/v1/count-sheets?location=cart-a", nil).want(ok)
+	s.do(account.Stock, "POST", sheets+"/finishes", m{"causes": []m{{"product": "DLZ", "lot": "D-4711", "cause": "moved", "note": "to bay B"}}}).want(created)
+	given := s.do(account.Stock, "POST", "/v1/count-sheets", m{"location": "cart-a"}).want(created).text("sheet")
+	s.do(account.Stock, "POST", "/v1/count-sheets/"+given+"/drops", m{"reason": "a treatment began"}).want(created)
+	s.do(account.Stock, "GET", "/v1/counting", nil).want(ok)
+	s.do(account.Administrator, "POST", "/v1/counting", m{"tolerance_pieces": 1, "causes": []m{{"code": "flood", "text": "the room was flooded"}}, "plan": m{
+		"a_share_thousandths": 800, "b_share_thousandths": 950, "a_days": 7, "b_days": 28, "c_days": 91, "movement_days": 91, "prices": []m{{"product": "DLZ", "price_thousandths": 21500}},
+	}}).want(created)
+	s.do(account.Stock, "GET", "/v1/count-plan?location=cart-a", nil).want(ok)
+
 	s.do(account.Stock, "GET", "/v1/reconciliations?date=2026-03-02&shift=1", nil).want(ok)
 	s.do(account.Stock, "GET", "/v1/reconciliations.xlsx?date=2026-03-02&shift=1", nil).want(ok)
 	s.do(account.Stock, "GET", "/v1/reconciliations?date=2026-03-01&shift=1&to_date=2026-03-02&to_shift=3", nil).want(ok)
@@ -164,6 +190,16 @@ func walkBad(s *site) {
 		{account.Stock, "POST", "/v1/destructions", m{"product": "DLZ", "lot": "D-4711", "quantity": 1, "from": "cart-a"}, 422, "invalid"},
 		{account.Stock, "POST", "/v1/transfers", m{"direction": "up", "product": "DLZ", "quantity": 1, "location": "cart-a", "unit": "E"}, 400, "wrong_type"},
 		{account.Stock, "POST", "/v1/counts", m{"location": "cart-a", "lines": []m{{"product": "DLZ", "counted": -1}}}, 422, "invalid"},
+		{account.Stock, "POST", "/v1/count-sheets", m{"location": "attic"}, 404, "unknown_location"},
+		{account.Stock, "GET", "/v1/count-sheets/C0", nil, 404, "unknown_sheet"},
+		{account.Quality, "GET", "/v1/count-sheets/C0/expected", nil, 404, "unknown_sheet"},
+		{account.Stock, "GET", "/v1/count-sheets?place=x", nil, 400, "unknown_parameter"},
+		{account.Stock, "POST", "/v1/count-sheets/C0/lines", m{"lines": []m{{"product": "DLZ", "pieces": 1}}}, 404, "unknown_sheet"},
+		{account.Stock, "POST", "/v1/count-sheets/C0/finishes", m{}, 404, "unknown_sheet"},
+		{account.Stock, "POST", "/v1/count-sheets/C0/drops", m{}, 422, "invalid"},
+		{account.Stock, "GET", "/v1/counting?x=1", nil, 400, "unknown_parameter"},
+		{account.Administrator, "POST", "/v1/counting", m{"plan": m{"a_days": 0}}, 422, "invalid"},
+		{account.Stock, "GET", "/v1/count-plan?date=soon", nil, 422, "invalid"},
 		{account.Stock, "POST", "/v1/holds", m{"product": "DLZ", "reason": "x"}, 422, "invalid"},
 		{account.Quality, "POST", "/v1/releases", m{"product": "DLZ", "lots": []string{"never"}, "reason": "x"}, 409, "not_held"},
 		{account.Quality, "POST", "/v1/corrections", m{"entry": 1, "reason": "x"}, 409, "cannot_correct"},

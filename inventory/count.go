@@ -17,6 +17,8 @@ type Counted struct {
 	Shift *Shift `json:"shift,omitempty"`
 	// Cause is what the person says of the differences.
 	Cause string `json:"cause,omitempty"`
+	// Sheet is the count sheet that it comes from, if it comes from one.
+	Sheet SheetID `json:"sheet,omitempty"`
 }
 
 // A CountLine is what was found of one lot.
@@ -30,6 +32,12 @@ type CountLine struct {
 	Book    int64  `json:"book"`
 	Unnamed bool   `json:"unnamed,omitempty"`
 	Cause   string `json:"cause,omitempty"`
+	// CauseCode is the cause's code in the unit's list, whose text is in
+	// Cause.
+	CauseCode string `json:"cause_code,omitempty"`
+	// Recount: it differed by more than the unit tolerates, and was not
+	// counted twice.
+	Recount bool `json:"recount,omitempty"`
 }
 
 // Kind implements Event.
@@ -53,6 +61,19 @@ func (c *Counted) Project(w Writer, e journal.Entry) error {
 			return err
 		}
 	}
+	if c.Sheet != "" {
+		s, err := SheetByID(w, c.Sheet)
+		if err != nil {
+			return err
+		}
+		s.State, s.Count = SheetDone, e.Seq
+		if err := s.save(w); err != nil {
+			return err
+		}
+	}
+	if err := noteCounted(w, e, c); err != nil {
+		return err
+	}
 	return noteCount(w, e, c)
 }
 
@@ -64,6 +85,9 @@ func (c *Counted) Void(w Writer, e, by journal.Entry) error {
 		}
 	}
 	if err := strikeUnnamed(w, e, by, c); err != nil {
+		return err
+	}
+	if err := strikeCounted(w, e, c); err != nil {
 		return err
 	}
 	return strikeCount(w, e, c)

@@ -16,6 +16,14 @@ func (b *Book) Count(ctx context.Context, call Call, c Counted) (Receipt, error)
 		if ev.Lines, err = b.countLines(r, call, &c); err != nil {
 			return nil, err
 		}
+		rules, err := CountingOf(r)
+		if err != nil {
+			return nil, err
+		}
+		for i := range ev.Lines {
+			l := &ev.Lines[i]
+			l.Recount = !rules.tolerates(l.Counted, l.Book)
+		}
 		at := call.Happened
 		if at.IsZero() {
 			at = b.now()

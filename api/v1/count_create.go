@@ -46,16 +46,17 @@ type countWritten struct {
 	Lines    []countedShown `json:"lines"`
 }
 
-// countedShown is a line of a count, with what the book said then.
+// countedShown is a line of a count. What the book said then is not told to
+// whoever counts; Recount asks to count the lot again, since it differs by more
+// than the unit tolerates.
 type countedShown struct {
-	Product    string `json:"product"`
-	Lot        string `json:"lot,omitempty"`
-	Expires    string `json:"expires,omitempty"`
-	Counted    int64  `json:"counted"`
-	Book       int64  `json:"book"`
-	Difference int64  `json:"difference"` // counted less book
-	Unnamed    bool   `json:"unnamed,omitempty"`
-	Cause      string `json:"cause,omitempty"`
+	Product string `json:"product"`
+	Lot     string `json:"lot,omitempty"`
+	Expires string `json:"expires,omitempty"`
+	Counted int64  `json:"counted"`
+	Unnamed bool   `json:"unnamed,omitempty"`
+	Recount bool   `json:"recount"`
+	Cause   string `json:"cause,omitempty"`
 }
 
 // createCount answers POST /v1/counts.
@@ -97,8 +98,7 @@ func countAnswer(evs []inventory.Event, w written) (any, error) {
 	}
 	for i, l := range ev.Lines {
 		out.Lines[i] = countedShown{
-			Product: string(l.Product), Lot: l.Lot, Expires: string(l.Expires), Counted: l.Counted, Book: l.Book,
-			Difference: l.Counted - l.Book, Unnamed: l.Unnamed, Cause: l.Cause,
+			Product: string(l.Product), Lot: l.Lot, Expires: string(l.Expires), Counted: l.Counted, Unnamed: l.Unnamed, Recount: l.Recount, Cause: l.Cause,
 		}
 	}
 	return out, nil

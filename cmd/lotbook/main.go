@@ -47,6 +47,7 @@ func commands() []command {
 		{"read", "read [--profile FILE] [FILE…]", "barcodes out of pictures and text files, one JSON object a line (-: standard input)", runRead},
 		{"exposures", "exposures --data DIR --product GTIN --lot LOT [--xlsx FILE]", "which patients received a lot", runExposures},
 		{"trend", "trend --data DIR --from DATE --to DATE [--product ID] [--location ID] [--alpha 0.05] [--json | --xlsx FILE]", "control charts over shifts, and what goes without a reason; exit 1 if there is an alarm", runTrend},
+		{"count-plan", "count-plan --data DIR [--date DATE] [--location ID]", "what is to be counted, by value and movement, as JSON", runCountPlan},
 		{"reorder", "reorder --data DIR [--service 0.98] [--review DAYS] [--lead DAYS [--lead-sd DAYS]] [--xlsx FILE]", "what to order, by the plan, with the terms of every figure", runReorder},
 		{"next", "next --data DIR [--location ID] [--product ID] [--xlsx FILE]", "which lots to take next, and what will expire before it is used", runNext},
 		{"reconcile", "reconcile --data DIR --date DATE [--shift N | --to DATE | --weeks N] [--product ID] [--location ID] [--xlsx FILE]", "counted, recorded, expected: of a shift, of days as one, of the weeks up to a date", runReconcile},
