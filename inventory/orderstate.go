@@ -42,9 +42,12 @@ type OrderState struct {
 type OrderProgress struct {
 	OrderLine
 	// Came was taken in, Refused went back at once, Closed will not come.
-	Came, Refused, Closed int64
+	Came    int64 `json:"came"`
+	Refused int64 `json:"refused"`
+	Closed  int64 `json:"closed"`
 	// Open is still to come, Over is what came beyond the order.
-	Open, Over int64
+	Open int64 `json:"open"`
+	Over int64 `json:"over"`
 }
 
 // Late reports whether pieces are awaited past the day on which they should

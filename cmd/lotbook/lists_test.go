@@ -232,6 +232,34 @@ func TestListsGoRound(t *testing.T) {
 	}
 }
 
+// Orders at the command line: open ones, late ones, and what is not ordered.
+func TestOrdersCommand(t *testing.T) {
+	data := filepath.Join(t.TempDir(), "unit")
+	lotbook(t, exitOK, "demo", "--days", "3", "--stations", "6", "--data", data, "--no-serve")
+	bookIn(t, data, func(b *trace.Book) {
+		call := inventory.Call{Actor: "ada"}
+		for _, o := range []inventory.Order{
+			{ID: "PO-A", Supplier: "Invented Supplies", Expected: "2026-11-20", Lines: []inventory.OrderLine{{Product: "DLZ-18", Quantity: 48}}},
+			{ID: "PO-B", Supplier: "Invented Supplies", Lines: []inventory.OrderLine{{Product: "DLZ-18", Quantity: 5}}},
+		} {
+			if _, err := b.PlaceOrder(t.Context(), call, o); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if _, err := b.Receive(t.Context(), call, inventory.Received{Stock: inventory.Stock{Product: "DLZ-18", Lot: "Z1", Quantity: 5}, To: "room", Order: "PO-B"}); err != nil {
+			t.Fatal(err)
+		}
+	})
+	out, _ := lotbook(t, exitOK, "orders", "--data", data, "--open")
+	if !strings.Contains(out, `"number":"PO-A","supplier":"Invented Supplies","status":"open","late":true`) || strings.Contains(out, "PO-B") {
+		t.Error(out)
+	}
+	out, _ = lotbook(t, exitOK, "orders", "--data", data)
+	if !strings.Contains(out, `"number":"PO-B","supplier":"Invented Supplies","status":"complete","late":false`) || !strings.Contains(out, `"came":5,"refused":0,"closed":0,"open":0,"over":0`) {
+		t.Error(out)
+	}
+}
+
 // A template has a row that shows how, which is refused as it stands; with a row
 // of one's own in its place it is taken.
 func TestTemplates(t *testing.T) {

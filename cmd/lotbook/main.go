@@ -56,6 +56,7 @@ func commands() []command {
 		{"import", "import --data DIR [--partial] [--again] [--progress] products|patients|prescriptions|schedule|receipts|counts|ordering FILE", "a list as CSV or Excel; of a file with a bad row nothing is taken", runImport},
 		{"export", "export --data DIR products|patients|prescriptions|schedule|receipts|counts|ordering FILE", "a list as CSV or Excel, by the file's name, as import takes it; - is CSV on standard output", runExport},
 		{"template", "template products|patients|prescriptions|schedule|receipts|counts|ordering FILE", "an empty list to fill in, as CSV or Excel, with what each column is", runTemplate},
+		{"orders", "orders --data DIR [--open]", "orders and what became of them, one JSON object a line", runOrders},
 		{"verify", "verify --data DIR [--head SEQ:HASH]", "checks every hash and every derived row", runVerify},
 		{"backup", "backup --data DIR FILE", "a whole copy, also while a service has the book open", runBackup},
 		{"restore", "restore --data DIR FILE", "a checked copy back into a new folder", runRestore},

@@ -1,0 +1,62 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"time"
+
+	"lotbook/inventory"
+	"lotbook/inventory/boltstore"
+)
+
+// runOrders prints orders and what became of them, one JSON object a line.
+func runOrders(ctx context.Context, e *env, args []string) (int, error) {
+	f := flags("orders")
+	data := f.String("data", "", "")
+	open := f.Bool("open", false, "")
+	if err := parse(f, args); err != nil {
+		return exitUsage, err
+	}
+	if f.NArg() != 0 {
+		return exitUsage, wrongUsage("it takes no arguments")
+	}
+	h, err := openHouse(e, *data, boltstore.Options{ReadOnly: true})
+	if err != nil {
+		return exitError, err
+	}
+	defer h.store.Close()
+	asked, err := h.asked(ctx, e)
+	if err != nil {
+		return exitError, err
+	}
+	today := inventory.DateOf(asked.At, asked.Zone)
+	enc := json.NewEncoder(e.stdout)
+	enc.SetEscapeHTML(false)
+	return exitOK, h.book.View(ctx, func(r inventory.Reader) error {
+		return inventory.ScanOrders(r, "", func(head *inventory.OrderHead) error {
+			if *open && head.Status != inventory.OrderOpen && head.Status != inventory.OrderPart {
+				return nil
+			}
+			s, err := inventory.OrderByID(r, head.ID)
+			if err != nil {
+				return err
+			}
+			return enc.Encode(orderOut{
+				Number: s.Order.ID, Supplier: s.Order.Supplier, Status: s.Status, Late: s.Late(today), Placed: s.Placed, Expected: s.Order.Expected,
+				Reason: s.Reason, Lines: s.Progress, NotOrdered: s.Other,
+			})
+		})
+	})
+}
+
+type orderOut struct {
+	Number     inventory.OrderID         `json:"number"`
+	Supplier   string                    `json:"supplier"`
+	Status     inventory.OrderStatus     `json:"status"`
+	Late       bool                      `json:"late"`
+	Placed     time.Time                 `json:"placed"`
+	Expected   inventory.Date            `json:"expected,omitempty"`
+	Reason     string                    `json:"reason,omitempty"`
+	Lines      []inventory.OrderProgress `json:"lines"`
+	NotOrdered []inventory.OrderLine     `json:"not_ordered,omitempty"`
+}
