@@ -66,7 +66,8 @@ func importOf(b *testing.B, rows int, ext string) {
 
 func benchRun(stderr interface {
 	Write([]byte) (int, error)
-}, args ...string) (int, string) {
+}, args ...string,
+) (int, string) {
 	var out bytes.Buffer
 	code := run(context.Background(), &env{stdin: strings.NewReader(""), stdout: &out, stderr: stderr, now: scriptTime, getenv: func(string) string { return "" }}, args)
 	return code, out.String()
