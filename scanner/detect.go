@@ -18,9 +18,14 @@ func readPiece(text string, opts Options) []Code {
 			return []Code{doubt(text, []Code{f, cs[0]}, startDamaged)}
 		}
 		return cs
-	case good(cs) && cs[0].Carrier == CarrierHIBC && misplacedIdentifier(text):
-		if mended := mend(text, opts); len(mended) == 1 && mended[0].Symbology != "" {
-			return []Code{doubt(text, []Code{cs[0], mended[0]}, layoutDoubt)}
+	case good(cs) && cs[0].Carrier == CarrierHIBC && misplacedIdentifier(text) && mendable(text, opts):
+		for _, m := range remapped(text, opts) {
+			if m.codes[0].Symbology != "" && len(m.codes) == 1 {
+				cs = append(cs, m.codes[0])
+			}
+		}
+		if len(cs) > 1 {
+			return []Code{doubt(text, cs, layoutDoubt)}
 		}
 		return cs
 	case good(cs):
