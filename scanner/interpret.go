@@ -231,6 +231,20 @@ func fieldTitle(name string) string {
 		return "DONATION No."
 	case "container":
 		return "CONTAINER"
+	case "product":
+		return "BLOOD PRODUCT"
+	case "supplement":
+		return "SUPPLEMENT No."
+	case "collected":
+		return "DATE COLLECTED"
+	case "blood":
+		return "BLOOD GROUP"
+	case "testing":
+		return "TESTING"
+	case "donor":
+		return "DONOR No."
+	case "consignment":
+		return "CONSIGNMENT"
 	default:
 		return ""
 	}

@@ -76,11 +76,11 @@ const (
 
 // part says what a code contributes to a label.
 func part(c Code) labelPart {
-	if c.Error != nil || c.Carrier == CarrierPlain || c.Carrier == CarrierICCBBA || len(c.Elements)+len(c.Candidates) == 0 {
+	if c.Error != nil || c.Carrier == CarrierPlain || len(c.Elements)+len(c.Candidates) == 0 {
 		return partNone
 	}
-	if c.Carrier == CarrierHIBC {
-		if field(c, "lic") != "" {
+	if c.Carrier == CarrierHIBC || c.Carrier == CarrierICCBBA {
+		if field(c, "lic")+field(c, "di")+field(c, "container") != "" {
 			return partProduct
 		}
 		return partLot
@@ -112,16 +112,31 @@ func pair(label, c Code) (Code, bool) {
 	if part(label) == partProduct && part(c) == partProduct && !unitAndContent(label, c) && !unitAndContent(c, label) {
 		return Code{}, false
 	}
-	if (label.Carrier == CarrierHIBC) != (c.Carrier == CarrierHIBC) {
+	if agency(label) != agency(c) {
 		return Code{}, false
 	}
 	if len(label.Candidates) > 0 && len(c.Candidates) > 0 {
 		return Code{}, false // two doubts at once are not multiplied
 	}
-	if label.Carrier == CarrierHIBC {
-		return pairHIBC(label, c)
+	switch label.Carrier {
+	case CarrierHIBC:
+		if !linked(label, c) {
+			return Code{}, false
+		}
+		return pairFields(label, c)
+	case CarrierICCBBA:
+		return pairFields(label, c)
+	default:
+		return pairGS1(label, c)
 	}
-	return pairGS1(label, c)
+}
+
+// agency is the carrier of a code, where a Digital Link is one of GS1's.
+func agency(c Code) Carrier {
+	if c.Carrier == CarrierDigitalLink {
+		return CarrierGS1
+	}
+	return c.Carrier
 }
 
 // unitAndContent reports whether one code is the SSCC of a logistic unit and
@@ -132,26 +147,37 @@ func unitAndContent(unit, content Code) bool {
 		field(content, "02") != "" && field(content, "00") == "" && field(content, "01") == ""
 }
 
-// pairHIBC joins a secondary symbol to the primary one that its link character
-// names.
-func pairHIBC(a, b Code) (Code, bool) {
-	if part(a) == partProduct {
-		if field(b, "link") != field(a, "check") {
-			return Code{}, false
+// linked reports whether the link character of a secondary HIBC symbol names
+// the primary one, or two secondary symbols name the same.
+func linked(a, b Code) bool {
+	mark := func(c Code) string {
+		if part(c) == partProduct {
+			return field(c, "check")
 		}
-	} else if part(b) == partProduct {
-		if field(a, "link") != field(b, "check") {
-			return Code{}, false
-		}
-	} else if field(a, "link") != field(b, "link") {
-		return Code{}, false
+		return field(c, "link")
 	}
+	return mark(a) == mark(b)
+}
+
+// pairFields joins the fields of two symbols of HIBC or ICCBBA. Linear symbols of
+// ICCBBA hold a field each (ICCBBA ST-017, chapter 5).
+func pairFields(a, b Code) (Code, bool) {
 	f, ok := a.asCandidates()[0].facts().merge(b.asCandidates()[0].facts())
 	if !ok {
 		return Code{}, false
 	}
 	out := merged(a, b)
-	out.Elements = append(slices.Clone(a.Elements), b.Elements...)
+	out.Elements = slices.Clone(a.Elements)
+	for _, e := range b.Elements {
+		have := field(out, e.AI)
+		switch {
+		case have == e.Value && a.Carrier == CarrierICCBBA:
+			continue
+		case have != "" && a.Carrier == CarrierICCBBA:
+			return Code{}, false
+		}
+		out.Elements = append(out.Elements, e)
+	}
 	f.into(&out)
 	return out, true
 }

@@ -15,6 +15,13 @@ func single(text string, opts Options) Code {
 	switch {
 	case gs1.IsLink(trimmed):
 		return readLink(trimmed, false, opts)
+	case lacksScheme(trimmed):
+		c := readLink("https://"+trimmed, false, opts)
+		c.Warnings = append(c.Warnings, Warning{"dl_no_scheme", "the web address does not begin with https:// and was read as if it did"})
+		if c.Error != nil {
+			c.Warnings = nil
+		}
+		return c
 	case hibc.Is(left):
 		return readHIBC(left, opts)
 	case hibc.IsICCBBA(trimmed):
@@ -30,6 +37,17 @@ func single(text string, opts Options) Code {
 	}
 	return Code{Carrier: CarrierPlain, Raw: text}
 }
+
+// lacksScheme reports whether a text is the web address of a trade item but for
+// its https://, as some are encoded.
+func lacksScheme(text string) bool {
+	host, path, ok := strings.Cut(text, "/")
+	dot := strings.LastIndexByte(host, '.')
+	return ok && dot > 0 && dot < len(host)-1 && strings.Trim(host, hostChars) == "" &&
+		(strings.Contains("/"+path, "/01/") || strings.Contains("/"+path, "/gtin/"))
+}
+
+const hostChars = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789.-"
 
 // readBracketed reads element strings with their identifiers in brackets. Small
 // letters are taken as they are, since a person may have typed them, and the

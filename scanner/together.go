@@ -120,7 +120,7 @@ func splitsOf(text string, whole Code, opts Options) []split {
 		}
 		a, b := single(strings.TrimSuffix(text[:i], string(gs1.Separator)), opts), single(text[i:], opts)
 		switch {
-		case !good([]Code{a}) || !good([]Code{b}), !certain && !proves(a) && !proves(b), i == 8 && (!certain || proves(whole)):
+		case !good([]Code{a}) || !good([]Code{b}), !certain && !proves(a) && !proves(b), i == 8 && !certain, i < 16 && begins(text): // inside of a number with a check digit
 			continue
 		case !certain && a.GTIN != b.GTIN && (kind == atTail || kind == atHead && !dates(text[i:], opts)), kind == atDate && !contradict(a, b):
 			continue
@@ -165,7 +165,7 @@ func known(c Code) bool {
 func leads(text string) bool {
 	switch text[0] {
 	case '0':
-		return begins(text)
+		return digitsArrived(text)
 	case '+':
 		return hibc.Is(text)
 	case '=', '&':

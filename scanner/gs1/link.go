@@ -97,7 +97,7 @@ func (l *linkParser) parse(s string) error {
 }
 
 func noKey() error {
-	return linkError(LinkNoKey, "", "the web address names no product, so it is no GS1 Digital Link; scan the other code of the label or type what is printed")
+	return linkError(LinkNoKey, "", "the web address names no product, so it is no GS1 Digital Link, or a compressed one, which is not read; scan the other code of the label or type what is printed")
 }
 
 // identifier looks up a path segment that may be a number or a word.

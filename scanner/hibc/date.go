@@ -12,21 +12,24 @@ type Date struct {
 	Year, Month int
 	// Day is 0 when only the month is known.
 	Day int
-	// Hour is valid if HasHour is set.
-	Hour    int
-	HasHour bool
+	// Hour is valid if HasHour is set, Minute if HasMinute is.
+	Hour, Minute       int
+	HasHour, HasMinute bool
 }
 
 // IsZero reports whether there is no date.
 func (d Date) IsZero() bool { return d.Year == 0 }
 
-// String returns "2005-09", "2005-09-28" or "2005-09-28T22", and "" for none.
+// String returns "2005-09", "2005-09-28", "2005-09-28T22" or
+// "2005-09-28T22:10:00", and "" for none.
 func (d Date) String() string {
 	switch {
 	case d.IsZero():
 		return ""
 	case d.Day == 0:
 		return fmt.Sprintf("%04d-%02d", d.Year, d.Month)
+	case d.HasMinute:
+		return fmt.Sprintf("%04d-%02d-%02dT%02d:%02d:00", d.Year, d.Month, d.Day, d.Hour, d.Minute)
 	case d.HasHour:
 		return fmt.Sprintf("%04d-%02d-%02dT%02d", d.Year, d.Month, d.Day, d.Hour)
 	default:
@@ -78,7 +81,7 @@ func dateOf(form, v string, now time.Time) (Date, error) {
 	if d.Month < 1 || d.Month > 12 {
 		return Date{}, fault(BadDate, "the month of %q is none of 01 to 12; compare it with the print", v)
 	}
-	if form == "MMYY" {
+	if form == "MMYY" || form == "YYYYMM" {
 		return d, nil
 	}
 	if t := time.Date(d.Year, time.Month(d.Month), d.Day, 0, 0, 0, 0, time.UTC); d.Day < 1 || t.Day() != d.Day {

@@ -75,6 +75,42 @@ func TestForms(t *testing.T) {
 	}
 }
 
+// The forms and values of ANSI/HIBC 2.6, table F1, behind a primary symbol, as an
+// independent decoder's tests repeat them: expiry 28 September 2005, its day of the
+// year 271, at 22 h; lot 3C001; quantities 24 and 100. The labeler and its product
+// are theirs; the check characters are computed here.
+func TestCombinedForms(t *testing.T) {
+	const primary = "+Z99900999302035" + "1/"
+	dates := map[string]string{
+		"0905": "2005-09", "2092805": "2005-09-28", "3050928": "2005-09-28", "405092822": "2005-09-28T22",
+		"505271": "2005-09-28", "60527122": "2005-09-28T22", "7": "",
+	}
+	for quantity, n := range map[string]int{"": 0, "824": 24, "900100": 100} {
+		for date, exp := range dates {
+			text := encode(t, primary+"$$"+quantity+date+"3C001")
+			l, err := Parse(text, now)
+			if err != nil || l.LIC != "Z999" || l.PCN != "00999302035" || l.UoM != "1" || l.Lot != "3C001" || l.Expires.String() != exp || l.Quantity != n {
+				t.Errorf("%s: %+v %v", text, l, err)
+			}
+		}
+	}
+	for body, want := range map[string]string{
+		"05271": "2005-09-28 ", "$3C001": " 3C001", "$$824": " ",
+	} {
+		l, err := Parse(encode(t, primary+body), now)
+		if err != nil || l.Expires.String()+" "+l.Lot != want {
+			t.Errorf("%s: %+v %v", body, l, err)
+		}
+	}
+	// A primary symbol whose check character is a space, and the secondary one
+	// that it links, whose check character is one too.
+	a, err1 := Parse(encode(t, "+Z99900999302035"+"1"), now)
+	b, err2 := Parse(encode(t, "+$$09053C001"+string(a.Check)), now)
+	if err1 != nil || err2 != nil || b.Link != a.Check {
+		t.Errorf("%+v %v, %+v %v", a, err1, b, err2)
+	}
+}
+
 // The check or link character can be one that the grammar uses elsewhere.
 func TestAwkwardCheckAndLink(t *testing.T) {
 	seen := map[byte]bool{}
@@ -122,23 +158,52 @@ func TestErrors(t *testing.T) {
 	}
 }
 
-// The sample is the published one of the FDA's list of UDI formats by issuing
-// agency, version 1.3.
+// The texts are the published ones: of the FDA's list of UDI formats by issuing
+// agency, version 1.3; of ICCBBA ST-017, version 1.0.0, 2.1, 4.3 and 5; of the
+// example "udi2" of the resource Device in HL7 FHIR R4, whose dates and donation
+// number are these.
 func TestICCBBA(t *testing.T) {
-	const text = "=/A9999XYZ100T0944=,000025=A99971312345600=>014032=}013032&,1000000000000XYZ123"
-	l, err := ParseICCBBA(text, now)
-	if err != nil {
-		t.Fatal(err)
+	for _, c := range []struct{ text, di, din, serial, lot, exp, made string }{
+		{"=/A9999XYZ100T0944=,000025=A99971312345600=>014032=}013032&,1000000000000XYZ123", "A9999XYZ100T0944", "A99971312345600", "000025", "XYZ123", "2014-02-01", "2013-02-01"},
+		{"=/A9999XYZ100T0476=,000025=A99971312345600=>019032=}017032&,1000000000000XYZ123", "A9999XYZ100T0476", "A99971312345600", "000025", "XYZ123", "2019-02-01", "2017-02-01"},
+		{"=+06000=/A9999XYZ100T0476=,000025=A99971312345600=>019032=}017032&,1000000000000XYZ123", "A9999XYZ100T0476", "A99971312345600", "000025", "XYZ123", "2019-02-01", "2017-02-01"},
+		{"=+04000=/A9997XYZ100T0479=A99991712345600=,000012=>019031", "A9997XYZ100T0479", "A99991712345600", "000012", "", "2019-01-31", ""},
+		{"=+04035=/A9997XYZ100T0479=,000012=A99991712345600=>019031", "A9997XYZ100T0479", "A99991712345600", "000012", "", "2019-01-31", ""},
+		{"=/A9997AB3456T0123", "A9997AB3456T0123", "", "", "", "", ""},
+		{"=A99991712345600", "", "A99991712345600", "", "", "", ""},
+		// The structures are those of ICCBBA ST-001, 2.4.4 to 2.4.9 and 2.4.26; the
+		// values are ours.
+		{"=/A9997AB3456T0123&>0280602210&}0270600600", "A9997AB3456T0123", "", "", "", "2028-02-29T22:10:00", "2027-03-01T06:00:00"},
+		{"=]202805&-0000LOT123", "", "", "", "LOT123", "2028-05", ""},
+	} {
+		l, err := ParseICCBBA(c.text, now)
+		if err != nil {
+			t.Errorf("%s: %v", c.text, err)
+			continue
+		}
+		din := ""
+		for _, f := range l.Fields {
+			if f.Name == "din" {
+				din = f.Value
+			}
+		}
+		if l.DI != c.di || din != c.din || l.Serial != c.serial || l.Lot != c.lot || l.Expires.String() != c.exp || l.Made.String() != c.made {
+			t.Errorf("%s: %+v", c.text, l)
+		}
 	}
-	if l.DI != "A9999XYZ100T0944" || l.Serial != "000025" || l.Lot != "XYZ123" ||
-		l.Expires.String() != "2014-02-01" || l.Made.String() != "2013-02-01" {
-		t.Errorf("%+v", l)
-	}
-	var e *Error
-	if _, err := ParseICCBBA(text[:30], now); !errors.As(err, &e) || e.Code != TooShort {
-		t.Errorf("cut short: %v", err)
-	}
-	if _, err := ParseICCBBA("=>014367", now); !errors.As(err, &e) || e.Code != BadDate {
-		t.Errorf("day 367: %v", err)
+	for text, code := range map[string]Code{
+		"=/A9999XYZ100T0944=,0000":             TooShort,
+		"=>014367":                             BadDate,
+		"&>0140602460":                         BadTime,
+		"=+05000=/A9997XYZ100T0479=>019031":    TooShort,
+		"=/A9997XYZ100T0479=+02000":            BadICCBBA,
+		"=/A9997xyz100T0479":                   BadCharset,
+		"=/A9997XYZ100T0479=/A9997XYZ100T0479": Repeated,
+		"=O9999171234560":                      BadICCBBA,
+	} {
+		var e *Error
+		if _, err := ParseICCBBA(text, now); !errors.As(err, &e) || e.Code != code {
+			t.Errorf("%s: %v, want %s", text, err, code)
+		}
 	}
 }

@@ -5,22 +5,41 @@ import (
 	"time"
 )
 
-// iccbba lists the data structures that carry device identification, with the
-// number of characters after the identifier (FDA, UDI formats by issuing
-// agency, version 1.3; ISBT 128 Standard Technical Specification).
+// iccbba lists data structures of ISBT 128 with the number of characters after
+// the identifier: those of device identification (ICCBBA ST-017, table 5) and
+// others that stand beside them on a label (ICCBBA ST-001, chapter 2.4, by the
+// number of each structure).
 var iccbba = []struct {
 	id   string
 	name string
 	size int
 }{
-	{"=/", "di", 16},
-	{"=,", "serial", 6},
-	{"=>", "exp", 6},
-	{"=}", "mfg", 6},
-	{"&,1", "lot", 18},
-	{"=)", "container", 10},
-	{"&)", "lot", 10},
+	{"=/", "di", 16},          // 034
+	{"=,", "serial", 6},       // 032
+	{"=>", "exp", 6},          // 004
+	{"&>", "exp", 10},         // 005, with the time
+	{"=]", "exp", 6},          // 026, year and month
+	{"=}", "mfg", 6},          // 008
+	{"&}", "mfg", 10},         // 009, with the time
+	{"&,1", "lot", 18},        // 035
+	{"&,2", "supplement", 18}, // 036
+	{"=)", "container", 10},   // 017
+	{"&)", "lot", 10},         // 018
+	{"=-", "container", 10},   // 021
+	{"&-", "lot", 10},         // 022
+	{"=<", "product", 8},      // 003
+	{"=*", "collected", 6},    // 006
+	{"&*", "collected", 10},   // 007
+	{"=%", "blood", 4},        // 002
+	{"&(", "testing", 5},      // 010
+	{"=;", "donor", 21},       // 019
+	{"=$", "consignment", 16}, // 028
+	{compound, "message", 5},  // 023
 }
+
+// compound opens a message of several structures: two digits say how many, three
+// which of ICCBBA's lists it follows, 000 for none (ICCBBA ST-017, 4.1).
+const compound = "=+"
 
 // IsICCBBA reports whether s begins like an ISBT 128 data structure that this
 // package knows.
@@ -38,8 +57,8 @@ func structure(s string) (name string, id, size int) {
 		}
 	}
 	// A donation identification number: an equals sign, and its first data
-	// character is a letter or a digit other than 0.
-	if len(s) >= 2 && s[0] == '=' && (isUpper(s[1]) || '1' <= s[1] && s[1] <= '9') {
+	// character is a letter but O or a digit but 0 (ICCBBA ST-017, 3.1).
+	if len(s) >= 2 && s[0] == '=' && (isUpper(s[1]) && s[1] != 'O' || '1' <= s[1] && s[1] <= '9') {
 		return "din", 1, 15
 	}
 	return "", 0, 0
@@ -50,7 +69,8 @@ func structure(s string) (name string, id, size int) {
 // field as carried. An error is an *Error.
 func ParseICCBBA(s string, _ time.Time) (Label, error) {
 	var l Label
-	for at := 0; at < len(s); {
+	said, read := -1, 0 // how many structures a message has
+	for at := 0; at < len(s); read++ {
 		name, id, size := structure(s[at:])
 		if name == "" {
 			return Label{}, fault(BadICCBBA, "an ISBT 128 identifier should stand at character %d and does not; scan the label again", at+1)
@@ -60,20 +80,31 @@ func ParseICCBBA(s string, _ time.Time) (Label, error) {
 		}
 		v := s[at+id : at+id+size]
 		at += id + size
+		if name == "message" {
+			if at != id+size || !digits(v) {
+				return Label{}, fault(BadICCBBA, "the message's header stands in a wrong place or holds no digits; scan the label again")
+			}
+			said = int(v[0]-'0')*10 + int(v[1]-'0')
+			read--
+			continue
+		}
 		if !alnum(v) && name != "container" || strings.ContainsFunc(v, func(r rune) bool { return r <= ' ' || r > '~' }) {
 			return Label{}, fault(BadCharset, "the ISBT 128 field %q holds a character that it may not; scan the label again", name)
 		}
-		if err := l.take(name, v); err != nil {
+		if err := l.take(s[at-id-size:at-size], name, v); err != nil {
 			return Label{}, err
 		}
 	}
-	if len(l.Fields) == 0 {
+	switch {
+	case len(l.Fields) == 0:
 		return Label{}, fault(BadICCBBA, "the text is empty")
+	case said >= 0 && said != read:
+		return Label{}, fault(TooShort, "the message says that it has %d parts and has %d; the label was read only in part, scan it again", said, read)
 	}
 	return l, nil
 }
 
-func (l *Label) take(name, v string) error {
+func (l *Label) take(id, name, v string) error {
 	for _, f := range l.Fields {
 		if f.Name == name {
 			return fault(Repeated, "the label states %s twice; two labels were read as one, scan them one by one", name)
@@ -89,14 +120,15 @@ func (l *Label) take(name, v string) error {
 		if l.Lot == "" {
 			l.Lot = v
 		}
-	case "exp", "mfg":
-		d, err := isbtDate(v)
+	case "exp", "mfg", "collected":
+		d, err := isbtDate(id, v)
 		if err != nil {
 			return err
 		}
-		if name == "exp" {
+		switch name {
+		case "exp":
 			l.Expires = d
-		} else {
+		case "mfg":
 			l.Made = d
 		}
 		v = d.String()
@@ -105,16 +137,28 @@ func (l *Label) take(name, v string) error {
 	return nil
 }
 
-// isbtDate reads cyyjjj: the last three digits of the year (0yy for 20yy, 9yy
-// for 19yy; from memory) and the day of the year.
-func isbtDate(v string) (Date, error) {
+// isbtDate reads the date of a data structure: cyyjjj, the last three digits of
+// the year (0yy for 20yy, 9yy for 19yy; from memory) and the day of the year, with
+// hhmm behind it in some; yyyymm in "=]".
+func isbtDate(id, v string) (Date, error) {
 	if !digits(v) {
 		return Date{}, fault(BadDate, "the date %q holds a character that is no digit; compare it with the print", v)
 	}
-	year := 2000
-	if v[0] == '9' {
-		year = 1000
+	if id == "=]" {
+		return dateOf("YYYYMM", v, time.Time{})
 	}
-	d, err := dateOf("YYYYJJJ", string([]byte{byte('0' + year/1000), v[0], v[1], v[2], v[3], v[4], v[5]}), time.Time{})
-	return d, err
+	thousand := "2"
+	if v[0] == '9' {
+		thousand = "1"
+	}
+	d, err := dateOf("YYYYJJJ", thousand+v[:6], time.Time{})
+	if err != nil || len(v) == 6 {
+		return d, err
+	}
+	d.Hour, d.Minute = int(v[6]-'0')*10+int(v[7]-'0'), int(v[8]-'0')*10+int(v[9]-'0')
+	d.HasHour, d.HasMinute = true, true
+	if d.Hour > 23 || d.Minute > 59 {
+		return Date{}, fault(BadTime, "%s is no time of the day; compare it with the print", v[6:])
+	}
+	return d, nil
 }

@@ -33,8 +33,9 @@ func fault(c Code, format string, args ...any) error {
 }
 
 // A Field is one part of a label, in the order carried. Name is one of lic,
-// pcn, uom, lot, serial, exp, mfg, qty, link and check; for ICCBBA also di, din
-// and container. Value is as carried, but for dates, which are in the form of
+// pcn, uom, lot, serial, exp, mfg, qty, link and check; for ICCBBA also di, din,
+// container, product, supplement, collected, blood, testing, donor and
+// consignment. Value is as carried, but for dates, which are in the form of
 // Date.String.
 type Field struct{ Name, Value string }
 
