@@ -35,7 +35,10 @@
 // later; entries made hours after the fact; packs taken from the next cart, or
 // dropped and thrown away, and never written down; counts that are off by a
 // few or that overlook a whole lot; patients who do not come; concentrate
-// fetched for the wrong patient.
+// fetched for the wrong patient. With Options.Mixed also: kits of which nobody
+// says what they hold, bags without a lot or with a wrong one, tanks of which
+// nobody says whether they were empty, a loop that fails in mid-treatment, vials
+// that nobody records as opened or thrown away.
 //
 // With Options.Leak and Options.ShortRuns a systematic loss and short runs are
 // planted on top; the truth has them.
@@ -55,6 +58,10 @@
 //     and nothing goes without a word to a place that is counted more rarely
 //     than the one it came from.
 //   - A dose comes from one vial.
+//   - With Options.Mixed: each batch, and each beginning and end of a feed, is
+//     written down with its own time, however late; and what a treatment drew
+//     from a container where its station was fed with what was prescribed all of
+//     the time is none.
 //
 // Rates and times are plausible inventions (common practice, no source), but
 // for the shortfall of a treatment's real length, some 3% (trade figure: 8 min
