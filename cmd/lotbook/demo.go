@@ -36,6 +36,10 @@ func runDemo(ctx context.Context, e *env, args []string) (int, error) {
 	f.BoolVar(&o.Mixed, "mixed", o.Mixed, "")
 	f.IntVar(&o.Shifts, "shifts", o.Shifts, "")
 	f.Uint64Var(&o.Seed, "seed", o.Seed, "")
+	f.Float64Var(&o.Leak, "leak", o.Leak, "")
+	f.StringVar((*string)(&o.LeakOf), "leak-of", "DLZ-18", "")
+	f.IntVar(&o.LeakFrom, "leak-from", 0, "")
+	f.Float64Var(&o.ShortRuns, "short-runs", o.ShortRuns, "")
 	data := f.String("data", "", "")
 	until := f.String("until", "", "")
 	listen := f.String("listen", defaultListen, "")
@@ -45,6 +49,9 @@ func runDemo(ctx context.Context, e *env, args []string) (int, error) {
 	}
 	if f.NArg() != 0 {
 		return exitUsage, wrongUsage("it takes no further arguments")
+	}
+	if o.Leak == 0 {
+		o.LeakOf = ""
 	}
 	if *until != "" {
 		t, err := time.Parse(time.RFC3339, *until)

@@ -52,7 +52,7 @@ func commands() []command {
 		{"next", "next --data DIR [--location ID] [--product ID] [--xlsx FILE]", "which lots to take next, and what will expire before it is used", runNext},
 		{"reconcile", "reconcile --data DIR --date DATE [--shift N | --to DATE | --weeks N] [--product ID] [--location ID] [--xlsx FILE]", "counted, recorded, expected: of a shift, of days as one, of the weeks up to a date", runReconcile},
 		{"serve", "serve --data DIR [--listen ADDR] [--join-within TIME]", "the service: pages and API, on loopback unless told otherwise", runServe},
-		{"demo", "demo [--days N] [--stations N] [--shifts N] [--mixed] [--seed N] [--data DIR] [--until TIME] [--listen ADDR] [--no-serve]", "an invented unit to try things on", runDemo},
+		{"demo", "demo [--days N] [--stations N] [--shifts N] [--mixed] [--seed N] [--data DIR] [--until TIME] [--leak SHARE [--leak-of ID] [--leak-from DAY]] [--short-runs SHARE] [--listen ADDR] [--no-serve]", "an invented unit to try things on", runDemo},
 		{"import", "import --data DIR [--partial] [--again] [--progress] products|patients|prescriptions|schedule|receipts|counts|ordering FILE", "a list as CSV or Excel; of a file with a bad row nothing is taken", runImport},
 		{"export", "export --data DIR products|patients|prescriptions|schedule|receipts|counts|ordering FILE", "a list as CSV or Excel, by the file's name, as import takes it; - is CSV on standard output", runExport},
 		{"template", "template products|patients|prescriptions|schedule|receipts|counts|ordering FILE", "an empty list to fill in, as CSV or Excel, with what each column is", runTemplate},

@@ -1,0 +1,93 @@
+package inventory_test
+
+import (
+	"context"
+	"maps"
+	"slices"
+	"testing"
+	"time"
+
+	"pgregory.net/rapid"
+
+	"lotbook/inventory"
+	"lotbook/inventory/inventorytest"
+)
+
+// Whatever is recorded, in whatever order, over weeks, and struck out again:
+// what a place had at any time is what a walk over all that happened there
+// before leaves.
+func TestPastBalances(t *testing.T) {
+	ctx := context.Background()
+	lots := []inventory.Lot{{Product: "DLZ", Number: "D1"}, {Product: "DLZ", Number: "D2"}, {Product: "DLZ"}}
+	rapid.Check(t, func(t *rapid.T) {
+		now := inventorytest.Start().Add(90 * 24 * time.Hour)
+		clock := func() time.Time { return now }
+		mem := inventorytest.NewMemory(clock)
+		b := inventory.NewBook(mem, inventory.NewRegistry(inventory.Events()), clock)
+		must := func(r inventory.Receipt, err error) uint64 {
+			if err != nil {
+				t.Fatal(err)
+			}
+			return r.Entries[0].Seq
+		}
+		by := inventory.Call{Actor: "user-1"}
+		must(b.SetProducts(ctx, by, inventory.Product{ID: "DLZ", Name: "Dialyzer", Category: inventory.Dialyzer}))
+		must(b.SetLocation(ctx, by, inventory.Location{ID: "cart", Name: "Cart", Type: inventory.Cart}))
+		var stand []uint64
+		for range rapid.IntRange(1, 30).Draw(t, "n") {
+			call := inventory.Call{Actor: "user-1", Happened: inventorytest.Start().Add(time.Duration(rapid.IntRange(0, 60*24).Draw(t, "hour")) * time.Hour)}
+			l := rapid.SampledFrom(lots).Draw(t, "lot")
+			st := inventory.Stock{Product: l.Product, Lot: l.Number, Quantity: rapid.Int64Range(1, 9).Draw(t, "quantity")}
+			switch rapid.IntRange(0, 4).Draw(t, "what") {
+			case 0, 1:
+				stand = append(stand, must(b.Receive(ctx, call, inventory.Received{Stock: st, To: "cart"})))
+			case 2:
+				stand = append(stand, must(b.Waste(ctx, call, inventory.Wasted{Stock: st, From: "cart", Cause: "dropped"})))
+			case 3:
+				c := inventory.Counted{Location: "cart", Complete: rapid.Bool().Draw(t, "complete")}
+				c.Lines = []inventory.CountLine{{Product: l.Product, Lot: l.Number, Counted: st.Quantity}}
+				stand = append(stand, must(b.Count(ctx, call, c)))
+			case 4:
+				if len(stand) > 0 {
+					i := rapid.IntRange(0, len(stand)-1).Draw(t, "which")
+					must(b.Correct(ctx, by, stand[i], "it was wrong"))
+					stand = slices.Delete(stand, i, i+1)
+				}
+			}
+		}
+		err := b.View(ctx, func(r inventory.Reader) error {
+			for at := inventorytest.Start(); at.Before(now); at = at.Add(31 * time.Hour) {
+				want := map[inventory.Lot]int64{}
+				err := inventory.ScanPlace(r, "cart", "DLZ", inventorytest.Start().Add(-time.Hour), at, func(m *inventory.PlaceMovement) error {
+					switch {
+					case m.Struck != 0:
+					case m.Class == inventory.ClassCounted:
+						want[m.Lot] = m.Counted
+					default:
+						want[m.Lot] += m.Delta
+					}
+					return nil
+				})
+				if err != nil {
+					return err
+				}
+				maps.DeleteFunc(want, func(_ inventory.Lot, n int64) bool { return n == 0 })
+				got, err := inventory.StoodAt(r, "cart", "DLZ", at)
+				if err != nil {
+					return err
+				}
+				if !maps.Equal(got, want) {
+					t.Errorf("before %s there were %v, and the book says %v", at, want, got)
+				}
+			}
+			ids, err := inventory.ProductsAt(r, "cart")
+			if len(stand) > 0 && !slices.Equal(ids, []inventory.ProductID{"DLZ"}) {
+				t.Errorf("products %v", ids)
+			}
+			return err
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+	})
+}
