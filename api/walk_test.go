@@ -125,7 +125,7 @@ func walkGood(s *site) {
 	s.do(account.Stock, "GET", "/v1/trends.xlsx?from=2026-02-01&to=2026-03-02&alpha=0.01", nil).want(ok)
 	s.do(account.Quality, "GET", "/v1/exposures?product="+gtinDialyzer+"&lot=D-4711", nil).want(ok)
 	s.do(account.Quality, "GET", "/v1/exposures.xlsx?product="+gtinDialyzer+"&lot=D-4711", nil).want(ok)
-	for _, list := range []string{"products", "patients", "prescriptions", "schedule", "receipts", "counts"} {
+	for _, list := range []string{"products", "patients", "prescriptions", "schedule", "receipts", "counts", "ordering"} {
 		s.do(account.Quality, "GET", "/v1/"+list+".csv", nil).want(ok)
 		s.do(account.Quality, "GET", "/v1/"+list+".xlsx", nil).want(ok)
 	}
@@ -143,7 +143,7 @@ func walkBad(s *site) {
 	s.t.Helper()
 	walkMixedBad(s)
 	s.pass(24 * 3600e9)
-	for _, list := range []string{"products", "patients", "prescriptions", "schedule", "receipts", "counts"} {
+	for _, list := range []string{"products", "patients", "prescriptions", "schedule", "receipts", "counts", "ordering"} {
 		for _, ext := range []string{".csv", ".xlsx"} {
 			s.do(account.Quality, "GET", "/v1/"+list+ext+"?all=1", nil).problem(400, "unknown_parameter")
 		}
