@@ -83,7 +83,7 @@ func someSymbol(r *rand.Rand, kind string) symbol {
 // wrong says how codes that were read from a text with some symbols in it are
 // silently wrong; "" if they are right, in doubt, or not read. A code in doubt
 // must list a true reading: one of its symbol's, or of several joined.
-var cutOff int
+var cut int
 
 func wrong(cs []scanner.Code, truth ...symbol) string {
 	if len(cs) > len(truth) {
@@ -110,7 +110,7 @@ func wrong(cs []scanner.Code, truth ...symbol) string {
 		case len(c.Candidates) == 0 && len(cs) < len(truth) && (j == nil || !j.is(c.Elements)):
 			return "a symbol was dropped"
 		case slices.ContainsFunc(c.Warnings, func(w scanner.Warning) bool { return w.Code == "readings_cut" }):
-			cutOff++ // there are more than can be listed, and that is said
+			cut++ // there are more than can be listed, and that is said
 		case len(c.Candidates) > 0 && !slices.ContainsFunc(c.Candidates, func(k scanner.Candidate) bool { return right(k.Elements) }):
 			return fmt.Sprintf("not among %v", c.Candidates)
 		case len(c.Candidates) > 0 && len(c.Warnings) == 0:

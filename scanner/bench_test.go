@@ -1,6 +1,8 @@
 package scanner_test
 
 import (
+	"fmt"
+	"strings"
 	"testing"
 
 	"lotbook/scanner"
@@ -69,6 +71,34 @@ func BenchmarkReadLostSeparator(b *testing.B) {
 	for b.Loop() {
 		if cs := scanner.Read("01095060001178431728123110LOT4221SN7", opts); len(cs[0].Candidates) < 2 {
 			b.Fatalf("%+v", cs)
+		}
+	}
+}
+
+// BenchmarkLength shows what a text costs by its length, whatever it is made of.
+// Up to 200 bytes, more than a label carries, other layouts and a second code are
+// looked for, up to 400 lost separators, with bounds of their own (maxMended,
+// maxSearch, maxWork): no text costs more than some milliseconds. From there on
+// ns/byte stays the same or falls, up to MaxLength; longer texts are refused.
+func BenchmarkLength(b *testing.B) {
+	for _, kind := range []struct{ name, unit string }{
+		{"digits", "0109506000117843"},
+		{"lost separators", "10A21B17271231"},
+		{"another layout", "à&à)(àçàè&&"},
+		{"hibc", "+A123BJC5D6E71G"},
+		{"separators", "21A\x1d"},
+		{"letters", "LOT"},
+		{"brackets", "(01)09506000117843(10)A"},
+		{"link", "https://a.b/01/09506000117843"},
+	} {
+		for _, n := range []int{50, 100, 200, 400, 1000, 4096} {
+			text := strings.Repeat(kind.unit, n/len(kind.unit)+1)[:n]
+			b.Run(fmt.Sprintf("%s/%d", kind.name, n), func(b *testing.B) {
+				for b.Loop() {
+					scanner.Read(text, opts)
+				}
+				b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(n), "ns/byte")
+			})
 		}
 	}
 }

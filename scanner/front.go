@@ -135,7 +135,7 @@ func doubt(text string, codes []Code, why Warning) Code {
 			c.addCandidate(k)
 		}
 		for _, w := range one.Warnings {
-			if w.Code == "readings_cut" && !slices.Contains(c.Warnings, w) {
+			if cutOff(w) && !slices.Contains(c.Warnings, w) {
 				c.Warnings = append(c.Warnings, w)
 			}
 		}

@@ -14,7 +14,7 @@ func detect(text string, opts Options) []Code {
 	whole := single(text, opts)
 	certain := good([]Code{whole})
 	splits := splitsOf(text, whole, opts)
-	if !certain && len(splits) == 0 && twoGTINs(text) {
+	if !certain && twoGTINs(text) && (len(splits) != 1 || splits[0].a.GTIN != splits[0].b.GTIN) {
 		return []Code{runTogether(text)}
 	}
 	switch {
@@ -106,7 +106,7 @@ func splitsOf(text string, whole Code, opts Options) []split {
 	tested := opts.Profile.Separator != "" // such a scanner ends what it types
 	opts.Known = nil                       // it is asked about the product of the whole line
 	switch {
-	case len(text) > maxMended:
+	case len(text) > maxMended, slices.ContainsFunc(whole.Warnings, cutOff):
 		return nil
 	case certain && whole.Carrier == CarrierGS1 && !open(whole) && !repeated(whole) && proves(whole), certain && whole.Carrier == CarrierICCBBA:
 		return nil // every value has the length that it must have
@@ -155,6 +155,9 @@ func boundary(text string, at int, opts Options) boundaryKind {
 		return noBoundary
 	}
 }
+
+// cutOff says that there are more readings than are listed.
+func cutOff(w Warning) bool { return w.Code == "readings_cut" }
 
 // known reports whether a reading was chosen by what is known of the product.
 func known(c Code) bool {

@@ -20,6 +20,30 @@
 // a GTIN) is no error, because it often stands in the label's other symbol:
 // Missing lists them.
 //
+// The same with each identifier in brackets, (01)09506000117843(10)LOT42, is what
+// is printed below a symbol and typed by people; ParseBracketed reads that. The
+// brackets are never in the symbol.
+//
+// # GTINs
+//
+// A GTIN names a product in one of its packs. It has 8, 12, 13 or 14 digits and
+// is compared with zeros in front as one of 14 (PadGTIN). The first of the 14 is
+// 0 for the base pack and 1 to 8 for packs of it, each level a number of its own.
+// The last is a check digit: the others are multiplied by 3, 1, 3, … from the
+// right, and it fills the sum up to a multiple of ten (CheckDigit). So one wrong
+// digit is always seen, and one number of ten fits by chance. Eight digits can be
+// an EAN-8, or a UPC-E that stands for twelve (ReadEight). A US National Drug Code
+// is inside a GTIN that begins, after the first digit, with 03 (NDC10).
+//
+// # Digital Links
+//
+// A QR code may hold a web address instead: https://id.gs1.org/01/09520123456788
+// /10/LOT42?17=271231. The path holds a primary key and its qualifiers in a fixed
+// order (22, 10, 21 behind a GTIN), the query the other elements; whatever stands
+// before the key is anybody's. ParseLink reads the path from the right, undoes
+// percent-encoding, and takes forms that are met and not allowed (words such as
+// /gtin/ and /lot/, short GTINs, a lot in the query) with a warning.
+//
 // # Dates
 //
 // Years have two digits. Which century is meant depends on today (51 to 99

@@ -24,12 +24,21 @@
 // never split at slashes and never trimmed before its check character is
 // taken: the grammar says where it stands.
 //
+// # Dates of HIBC
+//
+// After "$$" a flag says how the expiry is written: none (or 0, 1) MMYY, 2 MMDDYY,
+// 3 YYMMDD, 4 YYMMDDHH, 5 YYJJJ, 6 YYJJJHH, 7 no date; JJJ is the day of the
+// year. 8 and two digits, or 9 and five, state a quantity before that. Digits
+// right after the plus sign or the slash are YYJJJ. /16D and /14D have YYYYMMDD.
+//
 // # ICCBBA
 //
-// ISBT 128 puts fields one after the other, each led by a two-character
-// identifier: =/ product, =, serial, => expiry, =} date made, &,1 lot. They are
-// recognised, named and checked for length; the product codes are not looked
-// up.
+// ISBT 128 puts data structures one after the other, each led by a two- or
+// three-character identifier and of a fixed length: =/ product, =, serial,
+// => expiry, =} date made, &,1 lot, and = alone a donation number. A matrix
+// symbol holds them in one message, which =+ and the number of its parts may
+// open; linear symbols hold one each, and package scanner joins them. Others of
+// ST-001 are named and passed over. The codes of products are not looked up.
 //
 // Lower-case letters are no HIBC. What a keyboard did to a text is undone
 // before it comes here (package wedge).
