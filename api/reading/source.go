@@ -3,6 +3,7 @@ package reading
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"slices"
 	"strings"
@@ -29,6 +30,25 @@ func Text(text string, opts scanner.Options) []scanner.Code {
 // do. The error is that of the context or of r.
 func Picture(ctx context.Context, r io.Reader, o picture.Options, opts scanner.Options) ([]scanner.Code, error) {
 	syms, err := picture.Decode(ctx, r, o)
+	return codesOf(syms, err, opts)
+}
+
+// Frames reads several pictures of one pack together: what glare hides in one of
+// them may show in another. If one can't be read at all, none is taken, and the
+// Error says which.
+func Frames(ctx context.Context, rs []io.Reader, o picture.Options, opts scanner.Options) ([]scanner.Code, error) {
+	syms, err := picture.DecodeFrames(ctx, rs, o)
+	if bad := (*picture.FrameError)(nil); errors.As(err, &bad) {
+		codes, err := codesOf(nil, bad.Err, opts)
+		if f := NoPicture(codes); f != nil {
+			f.Message = fmt.Sprintf("picture %d of %d: %s", bad.Frame+1, len(rs), f.Message)
+		}
+		return codes, err
+	}
+	return codesOf(syms, err, opts)
+}
+
+func codesOf(syms []picture.Symbol, err error, opts scanner.Options) ([]scanner.Code, error) {
 	var size *picture.SizeError
 	fault := func(code, message string) []scanner.Code {
 		return []scanner.Code{{Source: opts.Source, Error: &scanner.Fault{Code: code, Message: message}}}

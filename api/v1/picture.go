@@ -6,10 +6,10 @@ import (
 	"crypto/sha256"
 	"errors"
 	"io"
-	"mime/multipart"
 	"net/http"
 	"strings"
 	"sync"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -24,9 +24,10 @@ func (a *API) options() scanner.Options {
 	return scanner.Options{Now: a.Book.Now(), Profile: a.Scanner}
 }
 
-// readPicture reads the codes in a picture, or says in a code why it can't.
-func (a *API) readPicture(ctx context.Context, pic []byte) ([]scanner.Code, error) {
-	sum := sha256.Sum256(pic)
+// readPictures reads the codes in a picture, or in several of one pack, or says in
+// a code why it can't.
+func (a *API) readPictures(ctx context.Context, pics [][]byte) ([]scanner.Code, error) {
+	sum := sumOf(pics)
 	if codes, ok := a.seen.get(sum); ok {
 		return codes, nil
 	}
@@ -36,8 +37,19 @@ func (a *API) readPicture(ctx context.Context, pic []byte) ([]scanner.Code, erro
 	case <-ctx.Done():
 		return nil, problem.Busy("Other pictures are being read.")
 	}
-	opts := picture.Options{MaxPixels: a.PicturePixels, Deadline: a.PictureTime}
-	codes, err := reading.Picture(ctx, bytes.NewReader(pic), opts, a.options())
+	// Each picture gets the time of one; that of the request bounds them all.
+	opts := picture.Options{MaxPixels: a.PicturePixels, Deadline: a.PictureTime * time.Duration(len(pics))}
+	var rs []io.Reader
+	for _, p := range pics {
+		rs = append(rs, bytes.NewReader(p))
+	}
+	read := reading.Frames
+	if len(pics) == 1 {
+		read = func(ctx context.Context, rs []io.Reader, o picture.Options, opts scanner.Options) ([]scanner.Code, error) {
+			return reading.Picture(ctx, rs[0], o, opts)
+		}
+	}
+	codes, err := read(ctx, rs, opts, a.options())
 	if err != nil {
 		return nil, err
 	}
@@ -49,6 +61,19 @@ func (a *API) readPicture(ctx context.Context, pic []byte) ([]scanner.Code, erro
 	}
 	a.seen.put(sum, codes)
 	return codes, nil
+}
+
+// sumOf is a digest of pictures in their order.
+func sumOf(pics [][]byte) [sha256.Size]byte {
+	if len(pics) == 1 {
+		return sha256.Sum256(pics[0])
+	}
+	h := sha256.New()
+	for _, p := range pics {
+		one := sha256.Sum256(p)
+		h.Write(one[:])
+	}
+	return [sha256.Size]byte(h.Sum(nil))
 }
 
 // seenPictures remembers what was read in the last pictures. Reading has a time
@@ -94,17 +119,18 @@ func (s *seenPictures) put(sum [sha256.Size]byte, codes []scanner.Code) {
 // isPicture reports whether a media type is one of a picture that can be read.
 func isPicture(t string) bool { return t == "image/png" || t == "image/jpeg" || t == "image/webp" }
 
-const pictureTypes = "application/json, image/png, image/jpeg, image/webp, or multipart/form-data with a part picture"
+const pictureTypes = "application/json, image/png, image/jpeg, image/webp, or multipart/form-data with parts picture"
 
 // bodyOf reads a request that is JSON, a picture, or both in a multipart form:
-// the picture in the part "picture", the JSON in the part of that name. v gets
-// the JSON; the picture is nil if there is none.
-func bodyOf(c *gin.Context, part string, v any) (pic []byte, err error) {
+// one picture or several of one pack in parts "picture", the JSON in the part of
+// that name. v gets the JSON; there may be no picture.
+func bodyOf(c *gin.Context, part string, v any) (pics [][]byte, err error) {
 	switch t, _ := mediaType(c); {
 	case t == jsonType:
 		return nil, decode(c, v)
 	case isPicture(t):
-		return pictureOf(c.Request.Body)
+		pic, err := pictureOf(c.Request.Body)
+		return [][]byte{pic}, err
 	case t == "multipart/form-data":
 		return formOf(c, part, v)
 	}
@@ -130,12 +156,12 @@ func sendingError(err error) error {
 	return problem.Bad("malformed", "", "Send it again.", "The request broke off or is not put together rightly.")
 }
 
-func formOf(c *gin.Context, part string, v any) (pic []byte, err error) {
+func formOf(c *gin.Context, part string, v any) (pics [][]byte, err error) {
 	mr, err := c.Request.MultipartReader()
 	if err != nil {
 		return nil, problem.Bad("malformed", "Content-Type", "Give the boundary in the Content-Type.", "The form can't be read.")
 	}
-	had := map[string]bool{}
+	had := false
 	for {
 		p, err := mr.NextPart()
 		if errors.Is(err, io.EOF) {
@@ -144,29 +170,30 @@ func formOf(c *gin.Context, part string, v any) (pic []byte, err error) {
 		if err != nil {
 			return nil, sendingError(err)
 		}
-		name := p.FormName()
-		if had[name] {
-			return nil, problem.Bad("repeated_parameter", name, "Send one picture at a time.", "The form has more than one part %q.", name)
-		}
-		had[name] = true
-		if pic, err = takePart(p, name, part, pic, v); err != nil {
-			return nil, err
+		switch name := p.FormName(); {
+		case name == "picture" && len(pics) == picture.MaxFrames:
+			return nil, problem.Bad("repeated_parameter", name, "Send fewer pictures of the pack.", "The form has more than %d pictures.", picture.MaxFrames)
+		case name == "picture":
+			pic, err := pictureOf(p)
+			if err != nil {
+				return nil, err
+			}
+			pics = append(pics, pic)
+		case name == part && v != nil && had:
+			return nil, problem.Bad("repeated_parameter", name, "Send it once.", "The form has more than one part %q.", name)
+		case name == part && v != nil:
+			had = true
+			if err := decodeFrom(p, v); err != nil {
+				return nil, err
+			}
+		default:
+			return nil, problem.Bad("unknown_member", name, "Leave it out.", "There is no part %q here.", name)
 		}
 	}
-	if pic == nil {
+	if pics == nil {
 		return nil, problem.Bad("parameter_missing", "picture", "Send the picture in a part of that name.", "The form has no part %q.", "picture")
 	}
-	return pic, nil
-}
-
-func takePart(p *multipart.Part, name, part string, pic []byte, v any) ([]byte, error) {
-	switch {
-	case name == "picture":
-		return pictureOf(p)
-	case name == part && v != nil:
-		return pic, decodeFrom(p, v)
-	}
-	return nil, problem.Bad("unknown_member", name, "Leave it out.", "There is no part %q here.", name)
+	return pics, nil
 }
 
 // linesOf takes a text apart into lines, of which each is a scan.

@@ -24,13 +24,13 @@ func TestPicturesAtOnce(t *testing.T) {
 	a.pictures <- struct{}{}
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	_, err := a.readPicture(ctx, []byte("a picture"))
+	_, err := a.readPictures(ctx, [][]byte{[]byte("a picture")})
 	var bad *problem.Request
 	if !errors.As(err, &bad) || bad.Status != http.StatusServiceUnavailable || bad.Code != "busy" {
 		t.Errorf("error %v", err)
 	}
 	<-a.pictures
-	codes, err := a.readPicture(context.Background(), []byte("a picture"))
+	codes, err := a.readPictures(context.Background(), [][]byte{[]byte("a picture")})
 	if !errors.As(err, &bad) || bad.Status != http.StatusUnprocessableEntity || bad.Code != "not_a_picture" || len(a.pictures) != 0 {
 		t.Errorf("codes %+v, error %v, %d at once", codes, err, len(a.pictures))
 	}

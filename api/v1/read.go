@@ -19,8 +19,8 @@ type readRequest struct {
 	Scanner string `json:"scanner"`
 }
 
-// read answers POST /v1/read: each symbol in a text or a picture as one code.
-// It writes nothing.
+// read answers POST /v1/read: each symbol in a text, a picture or several pictures
+// of one pack as one code. It writes nothing.
 func (a *API) read(c *gin.Context) error {
 	var req readRequest
 	if t, _ := mediaType(c); t == jsonType {
@@ -29,11 +29,11 @@ func (a *API) read(c *gin.Context) error {
 		}
 		return a.readText(c, &req)
 	}
-	pic, err := bodyOf(c, "", nil)
+	pics, err := bodyOf(c, "", nil)
 	if err != nil {
 		return err
 	}
-	codes, err := a.readPicture(c.Request.Context(), pic)
+	codes, err := a.readPictures(c.Request.Context(), pics)
 	if err != nil {
 		return err
 	}

@@ -53,7 +53,7 @@ const maxCodes = 20
 // createScan answers POST /v1/treatments/:id/scans.
 func (a *API) createScan(c *gin.Context) error {
 	var req scanRequest
-	pic, err := bodyOf(c, "scan", &req)
+	pics, err := bodyOf(c, "scan", &req)
 	if err != nil {
 		return err
 	}
@@ -65,7 +65,7 @@ func (a *API) createScan(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	given, err := a.given(c.Request.Context(), &req, pic)
+	given, err := a.given(c.Request.Context(), &req, pics)
 	if err != nil {
 		return err
 	}
@@ -99,13 +99,13 @@ func (a *API) createScan(c *gin.Context) error {
 }
 
 // given puts together what came in about one pack.
-func (a *API) given(ctx context.Context, req *scanRequest, pic []byte) (reading.Given, error) {
+func (a *API) given(ctx context.Context, req *scanRequest, pics [][]byte) (reading.Given, error) {
 	g := reading.Given{
 		Choice: req.Choice, Product: inventory.ProductID(req.Product), GTIN: gtin14(req.GTIN), Lot: req.Lot, Serial: req.Serial,
 		Expires: inventory.Date(req.Expires), NoLot: req.NoLot,
 	}
 	ways := 0
-	for _, yes := range []bool{pic != nil, len(req.Codes) > 0, len(req.Symbols) > 0} {
+	for _, yes := range []bool{pics != nil, len(req.Codes) > 0, len(req.Symbols) > 0} {
 		if yes {
 			ways++
 		}
@@ -117,8 +117,8 @@ func (a *API) given(ctx context.Context, req *scanRequest, pic []byte) (reading.
 		return g, problem.Bad("lines", "codes", "Send the codes of one pack.", "One pack does not have more than %d codes.", maxCodes)
 	}
 	switch {
-	case pic != nil:
-		codes, err := a.readPicture(ctx, pic)
+	case pics != nil:
+		codes, err := a.readPictures(ctx, pics)
 		if err != nil {
 			return g, err
 		}

@@ -9,6 +9,8 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strings"
+	"time"
 
 	"lotbook/scanner"
 	"lotbook/scanner/picture"
@@ -23,6 +25,7 @@ const longestLine = 1 << 20
 func runRead(ctx context.Context, e *env, args []string) (int, error) {
 	f := flags("read")
 	profile := f.String("profile", "", "")
+	onePack := f.Bool("one-pack", false, "")
 	if err := parse(f, args); err != nil {
 		return exitUsage, err
 	}
@@ -43,6 +46,10 @@ func runRead(ctx context.Context, e *env, args []string) (int, error) {
 			code = exitError
 		}
 		return enc.Encode(c)
+	}
+	if *onePack {
+		err := readFrames(ctx, e, names, p, print)
+		return code, errors.Join(err, out.Flush())
 	}
 	for _, name := range names {
 		if err := readSource(ctx, e, name, p, print); err != nil {
@@ -88,6 +95,51 @@ func readSource(ctx context.Context, e *env, name string, p wedge.Profile, print
 	return nil
 }
 
+// readFrames reads pictures of one pack together. Each code's source is the
+// picture that shows it, or shows the most of it.
+func readFrames(ctx context.Context, e *env, names []string, p wedge.Profile, print func(scanner.Code) error) error {
+	var pictures []io.Reader
+	var from []string
+	for _, name := range names {
+		in := e.stdin
+		if name != "-" {
+			f, err := os.Open(name)
+			if err != nil {
+				if err := print(failed(name, "no_file", err.Error())); err != nil {
+					return err
+				}
+				continue
+			}
+			defer f.Close()
+			in = f
+		}
+		pictures, from = append(pictures, in), append(from, name)
+	}
+	if len(pictures) == 0 {
+		return nil
+	}
+	symbols, err := picture.DecodeFrames(ctx, pictures, picture.Options{Deadline: picture.DefaultDeadline * time.Duration(len(pictures))})
+	for _, s := range symbols {
+		opts := scanner.Options{Now: e.now(), Source: from[s.Frame], Profile: p}
+		if err := print(scanner.FromSymbol(s.Symbology, s.Text, opts)); err != nil {
+			return err
+		}
+	}
+	source := strings.Join(from, ", ")
+	if bad := (*picture.FrameError)(nil); errors.As(err, &bad) {
+		source = from[bad.Frame]
+	}
+	switch {
+	case err != nil:
+		return print(failed(source, "picture", fmt.Sprintf("The picture could not be read: %v.", err)))
+	case len(symbols) == 0:
+		return print(failed(source, "no_symbol", noSymbol))
+	}
+	return nil
+}
+
+const noSymbol = "No code was found in the picture. Go nearer, hold still, avoid glare, and take the whole code with the white around it."
+
 func readPicture(ctx context.Context, r io.Reader, opts scanner.Options, print func(scanner.Code) error) error {
 	symbols, err := picture.Decode(ctx, r, picture.Options{})
 	for _, s := range symbols {
@@ -99,7 +151,7 @@ func readPicture(ctx context.Context, r io.Reader, opts scanner.Options, print f
 	case err != nil:
 		return print(failed(opts.Source, "picture", fmt.Sprintf("The picture could not be read: %v.", err)))
 	case len(symbols) == 0:
-		return print(failed(opts.Source, "no_symbol", "No code was found in the picture. Go nearer, hold still, avoid glare, and take the whole code with the white around it."))
+		return print(failed(opts.Source, "no_symbol", noSymbol))
 	}
 	return nil
 }

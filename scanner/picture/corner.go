@@ -45,6 +45,9 @@ func ells(segs []segment, scale float64, inverted bool) []ell {
 					if e, ok := join(s, segs[j], reach); ok {
 						e.corner, e.foot, e.head = scaled(e.corner, scale), scaled(e.foot, scale), scaled(e.head, scale)
 						out = append(out, e)
+						if square, ok := e.squared(); ok {
+							out = append(out, square)
+						}
 					}
 				}
 			}
@@ -72,6 +75,22 @@ func join(s, t segment, reach float64) (ell, bool) {
 		return ell{}, false
 	}
 	return ell{corner: o, foot: s.a, head: t.b, rank: sin * math.Sqrt(s.length*t.length) / (1 + gap/10)}, true
+}
+
+// squared is an L with its shorter arm drawn out to the length of the other one:
+// the far part of an arm may lie under glare, or be scratched off.
+func (e ell) squared() (ell, bool) {
+	a, b := dist(e.corner, e.foot), dist(e.corner, e.head)
+	if min(a, b) > 0.8*max(a, b) || min(a, b) < 0.25*max(a, b) {
+		return e, false
+	}
+	if a < b {
+		e.foot = lerp(e.corner, e.foot, b/a)
+	} else {
+		e.head = lerp(e.corner, e.head, a/b)
+	}
+	e.rank /= 2
+	return e, true
 }
 
 // merged chains pieces of one straight edge that a scratch or a glare broke.

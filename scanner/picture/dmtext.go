@@ -20,9 +20,10 @@ type dmText struct {
 	failed bool
 }
 
-// dmDecode returns the symbology modifier (ISO/IEC 15424: 1 to 6) and the text,
-// without the FNC1 that says what the text is.
-func dmDecode(words []byte) (modifier int, text string, ok bool) {
+// dmDecode returns the symbology modifier (ISO/IEC 15424: 1 to 6), the text
+// without the FNC1 that says what the text is, and how many words it took, with
+// the first pad.
+func dmDecode(words []byte) (modifier int, text string, used int, ok bool) {
 	d := &dmText{words: words}
 	if len(words) > 0 && words[0] == 233 {
 		d.at, d.first = 4, 4
@@ -37,13 +38,13 @@ func dmDecode(words []byte) (modifier int, text string, ok bool) {
 	}
 	text, known := d.body.text()
 	if d.failed || !known || text == "" {
-		return 0, "", false
+		return 0, "", 0, false
 	}
 	modifier = max(1, int(d.fnc1))
 	if d.eci {
 		modifier += 3
 	}
-	return modifier, text, true
+	return modifier, text, d.at, true
 }
 
 func (d *dmText) put(b byte) { d.body.bytes = append(d.body.bytes, b) }

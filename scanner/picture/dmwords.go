@@ -1,7 +1,8 @@
 package picture
 
 import (
-	"github.com/makiuchi-d/gozxing"
+	"math"
+
 	"github.com/makiuchi-d/gozxing/common/reedsolomon"
 )
 
@@ -95,31 +96,33 @@ func (z dmSize) mapped() (rows, cols int, module func(int) (c, r int)) {
 	}
 }
 
-// words reads the code words of an upright symbol, and which of them have a
-// module for which lost is true.
-func (z dmSize) words(m *gozxing.BitMatrix, lost func(c, r int) bool) (words []int, erased []bool) {
+// words reads the code words of an upright symbol, and how far each can be
+// trusted: as far as its least trusted module.
+func (z dmSize) words(c cut) (words []int, trust []float32) {
 	rows, cols, module := z.mapped()
 	placed := dmPlacement(rows, cols)[:z.data+z.blocks*z.check]
-	words, erased = make([]int, len(placed)), make([]bool, len(placed))
+	words, trust = make([]int, len(placed)), make([]float32, len(placed))
 	for i, w := range placed {
+		trust[i] = float32(math.Inf(1))
 		for _, k := range w {
-			c, r := module(k)
+			x, y := module(k)
 			words[i] <<= 1
-			if m.Get(c, r) {
+			if c.m.Get(x, y) {
 				words[i] |= 1
 			}
-			erased[i] = erased[i] || lost != nil && lost(c, r)
+			if c.trust != nil {
+				trust[i] = min(trust[i], c.trust[y*z.cols+x])
+			}
 		}
 	}
-	return words, erased
+	return words, trust
 }
 
 // corrected returns the data code words of an upright symbol after error
-// correction. Where modules are lost, their code words count as erasures.
-func (z dmSize) corrected(m *gozxing.BitMatrix, lost func(c, r int) bool) ([]byte, bool) {
-	words, erased := z.words(m, lost)
+// correction; with erasing, see mend.
+func (z dmSize) corrected(c cut, erasing bool) ([]byte, bool) {
+	words, trust := z.words(c)
 	data := make([]byte, z.data)
-	field := reedsolomon.GenericGF_DATA_MATRIX_FIELD_256
 	for b := range z.blocks {
 		// Blocks are interleaved word by word, the check words like the data:
 		// in the largest size, whose last two blocks are a word shorter, the
@@ -128,15 +131,11 @@ func (z dmSize) corrected(m *gozxing.BitMatrix, lost func(c, r int) bool) ([]byt
 		for i := b; i < len(words); i += z.blocks {
 			at = append(at, i)
 		}
-		block := make([]int, len(at))
-		var holes []int
+		block, doubt := make([]int, len(at)), make([]float32, len(at))
 		for k, i := range at {
-			block[k] = words[i]
-			if erased[i] {
-				holes = append(holes, k)
-			}
+			block[k], doubt[k] = words[i], trust[i]
 		}
-		if !correct(field, block, z.check, holes) {
+		if !mend(reedsolomon.GenericGF_DATA_MATRIX_FIELD_256, block, z.check, doubt, erasing) {
 			return nil, false
 		}
 		for k, i := range at[:len(at)-z.check] {
@@ -144,4 +143,20 @@ func (z dmSize) corrected(m *gozxing.BitMatrix, lost func(c, r int) bool) ([]byt
 		}
 	}
 	return data, true
+}
+
+// padsRight says whether the words behind the first pad are padding as the
+// standard scrambles it (ISO/IEC 16022, 5.2.4.2 and annex B.1). Asked where the
+// error correction had to go far: it can't be so by chance.
+func padsRight(words []byte, from int) bool {
+	for i := from; i < len(words); i++ {
+		w := 129 + 149*(i+1)%253 + 1
+		if w > 254 {
+			w -= 254
+		}
+		if int(words[i]) != w {
+			return false
+		}
+	}
+	return true
 }

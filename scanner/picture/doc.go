@@ -25,17 +25,25 @@
 //   - Both then become a lattice: a projective map, with a bow on each side for
 //     labels around a bottle, moved until the modules that are known beforehand
 //     come out right (lattice.go, projective.go). The modules are sampled and
-//     cut into dark and light in several ways (modules.go), and the error
-//     correction says which one is a symbol. The code words of a DataMatrix are
-//     read here (dmwords.go, dmtext.go, charset.go), since gozxing takes the
-//     number of an ECI for text.
+//     cut into dark and light in several ways (levels.go, modules.go), and the
+//     error correction says which one is a symbol. If none is, the code words that
+//     can be trusted least, those under glare first, are given to it as erasures,
+//     ever more of them (erasures.go). The code words of a DataMatrix are read here
+//     (dmwords.go, dmtext.go, charset.go), since gozxing takes the number of an
+//     ECI for text; those of a QR code by gozxing's parser (qrwords.go).
 //   - A linear symbol is a region whose edges all run one way (barregion.go).
 //     Strips across it, along the measured direction, are averaged, sharpened
 //     and cut into bars and spaces (profile.go, row.go); Code 128 is pulled
-//     onto whole modules (snap128.go), EAN is drawn again and compared
+//     onto whole modules (snap128.go), and put together from both ends where no
+//     line crosses it whole (ends128.go); EAN is drawn again and compared
 //     (redraw.go). GS1 DataBar is decoded here, by the distances between like
 //     edges (databar.go), and put together from the rows of stacked symbols
 //     (databaromni.go, databarlimited.go, databarexpanded.go, databartext.go).
+//   - Several pictures of one pack can be read together (frames.go, evidence.go).
+//     What one of them shows is read as ever. The modules of a DataMatrix or QR
+//     code that is found in several and can be decoded in none are added up, each
+//     by how sure it is; the lines of linear codes vote over all pictures; and of
+//     a Code 128 one picture may give the beginning and another one the end.
 //   - At last gozxing's own readers are asked (plain.go), and a small picture
 //     is looked at enlarged (enlarge.go).
 //
@@ -76,8 +84,9 @@
 //     append is not put together.
 //   - Modules below some 1.3 pixels, blur of more than some 0.4 modules for
 //     bars and 0.5 for matrices, motion of more than two modules, and glare
-//     over more than the error correction bears. Erasures are not used.
-//   - Several pictures of one pack are not combined.
+//     over more than the error correction bears, in all pictures of a pack.
+//   - Two packs in pictures that are said to be of one: what both show whole is
+//     read, but nothing tells that they are two.
 //
 // # Limits
 //

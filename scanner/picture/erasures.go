@@ -1,10 +1,38 @@
 package picture
 
-import "github.com/makiuchi-d/gozxing/common/reedsolomon"
+import (
+	"cmp"
+	"slices"
+
+	"github.com/makiuchi-d/gozxing/common/reedsolomon"
+)
 
 // spare is how many check words are left unused when erasures are filled in:
 // with none over, any block at all can be "corrected".
 const spare = 3
+
+// mend corrects one Reed-Solomon block in place. With erasing, ever more of its
+// least trusted words are taken as lost (generalized minimum distance decoding,
+// Forney, Concatenated Codes, 1966): blur and glare make many words doubtful, and
+// an error at a place that is known costs half as much.
+func mend(f *reedsolomon.GenericGF, block []int, check int, trust []float32, erasing bool) bool {
+	if !erasing {
+		return correct(f, block, check, nil)
+	}
+	order := make([]int, len(block))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(trust[a], trust[b]) })
+	whole := slices.Clone(block)
+	for n := 0; n <= check-spare; n += max(2, check/8) {
+		copy(block, whole)
+		if correct(f, block, check, order[:n]) {
+			return true
+		}
+	}
+	return false
+}
 
 // correct mends one Reed-Solomon block of code words in place; check are its
 // last words. holes are the indices of words that can't be trusted: each costs

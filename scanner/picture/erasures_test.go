@@ -82,7 +82,7 @@ func TestPlacementIsTheStandards(t *testing.T) {
 		if !slices.Equal(res.GetRawBytes(), data) {
 			t.Errorf("%d×%d: gozxing reads other words", z.rows, z.cols)
 		}
-		if got, ok := z.corrected(m, nil); !ok || !slices.Equal(got, data) {
+		if got, ok := z.corrected(cut{m: m}, false); !ok || !slices.Equal(got, data) {
 			t.Errorf("%d×%d: read back other words", z.rows, z.cols)
 		}
 	}

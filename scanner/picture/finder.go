@@ -73,24 +73,30 @@ type finder struct {
 func (m *mask) finders(inverted bool) []finder {
 	var out []finder
 	largest := 0.0
+	var edges []int // where a row changes, and its ends
 	for y := 1; y < m.h-1; y++ {
 		row := m.dark[y*m.w : (y+1)*m.w]
-		var run [5]int
-		n, start := 0, 0
-		for x := 1; x <= m.w; x++ {
-			if x < m.w && row[x] == row[x-1] {
+		edges = append(edges[:0], 0)
+		before := row[0]
+		for x, d := range row {
+			if d != before {
+				edges = append(edges, x)
+				before = d
+			}
+		}
+		edges = append(edges, m.w)
+		first := 0
+		if row[0] == inverted {
+			first = 1
+		}
+		for i := first; i+5 < len(edges); i += 2 {
+			e := edges[i : i+6 : i+6]
+			// Most are told apart by the middle run, which must be the longest.
+			if mid := e[3] - e[2]; mid < e[2]-e[1] || mid < e[4]-e[3] ||
+				!ratio([5]int{e[1] - e[0], e[2] - e[1], mid, e[4] - e[3], e[5] - e[4]}) {
 				continue
 			}
-			copy(run[:], run[1:])
-			run[4] = x - start
-			start = x
-			n++
-			if n < 5 || row[x-1] == inverted || !ratio(run) {
-				continue
-			}
-			total := run[0] + run[1] + run[2] + run[3] + run[4]
-			cx := x - run[4] - run[3] - run[2]/2 - 1
-			if f, ok := m.cross(cx, y, total, inverted); ok {
+			if f, ok := m.cross((e[2]+e[3])/2, y, e[5]-e[0], inverted); ok {
 				largest = max(largest, f.module)
 				out = addFinder(out, f, largest)
 			}

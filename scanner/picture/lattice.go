@@ -113,7 +113,8 @@ func (l *lattice) match(s *sampler, probes []probe) float64 {
 }
 
 // agree is the share of the probes that lie on their side of the middle
-// between the mean light and the mean dark one: 0.5 for noise.
+// between the mean light and the mean dark one: 0.5 for noise. Those under glare
+// don't count, if they are less than half.
 func (l *lattice) agree(s *sampler, probes []probe) float64 {
 	v := s.shades(len(probes))
 	var sum, n [2]float32
@@ -127,14 +128,17 @@ func (l *lattice) agree(s *sampler, probes []probe) float64 {
 		sum[k] += v[i]
 		n[k]++
 	}
-	mid := (sum[0]/max(1, n[0]) + sum[1]/max(1, n[1])) / 2
-	good := 0
+	light := sum[0] / max(1, n[0])
+	mid := (light + sum[1]/max(1, n[1])) / 2
+	good, all := 0, 0
 	for i, p := range probes {
-		if (v[i] < mid) == p.dark {
-			good++
+		if v[i] >= saturated && light < saturated-12 {
+			continue
 		}
+		all++
+		good += btoi((v[i] < mid) == p.dark)
 	}
-	return float64(good) / float64(max(1, len(probes)))
+	return float64(good) / float64(max(1, all, len(probes)/2))
 }
 
 // refine moves the corners, and with bend the bows, to where the probes agree

@@ -20,7 +20,8 @@ type barReader struct {
 	votes  map[[2]string]*ballot
 	rows   map[string]*stackedRow
 	halves [2]map[omniPart]*ballot
-	hope   int // strips in which something looked like a symbol
+	ends   [2]ends128 // as read along the region, and against it
+	hope   int        // strips in which something looked like a symbol
 }
 
 // A ballot counts the strips that agree on one text and keeps where they
@@ -55,9 +56,37 @@ func (s *search) bars(level, most int) {
 	}
 }
 
-// read tries strips at several heights, thin ones first, then thick and
-// sharpened ones; it reports whether something was believed.
+// read reports whether something was believed. What was seen and not believed is
+// kept as evidence, should there be other pictures of the same.
 func (b *barReader) read() bool {
+	if b.strips() || b.joinEnds() {
+		return true
+	}
+	if b.hope > 0 {
+		b.s.keepBars(b)
+	}
+	return false
+}
+
+// joinEnds puts a Code 128 together that no line crosses whole.
+func (b *barReader) joinEnds() bool {
+	if len(b.votes) > 0 {
+		return false
+	}
+	for i := range b.ends {
+		e := &b.ends[i]
+		id, text, ok := join128(e.forward.words(), e.back.words(), length128(&e.forward, &e.back))
+		if ok {
+			b.s.add(Symbol{Symbology: id, Text: text, Corners: b.corners(&ballot{ends: [][2]Point{{e.forward.at, e.back.at}}})})
+			return true
+		}
+	}
+	return false
+}
+
+// strips tries lines at several heights, thin ones first, then thick and
+// sharpened ones; it reports whether something was believed.
+func (b *barReader) strips() bool {
 	r := b.reg
 	smp := sampler{g: b.s.levels[max(0, r.level-1)], scale: 1 / float64(int(1)<<max(0, r.level-1))}
 	pixel := float64(int(1) << max(0, r.level-1))
@@ -141,24 +170,40 @@ func (b *barReader) runs(e runs, p profile, strip int) {
 			}
 			return lerp(p.from, p.to, at/float64(len(p.v)))
 		}
-		b.code128(r, place, strip)
+		b.code128(r, place, strip, dir)
 		b.pieces(r, place, strip)
 		b.dataBar(r, place, strip, dir)
 	}
 }
 
-func (b *barReader) code128(r runs, place func(float64) Point, strip int) {
+func (b *barReader) code128(r runs, place func(float64) Point, strip, dir int) {
 	for _, i := range starts128(r) {
-		widths, used, ok := snap128(r, i)
+		words, used, ok := snap128(r, i)
 		if used >= 18 { // three characters
 			b.hope++
 		}
-		if !ok || !r.clearAround(i, used) {
+		if !ok {
+			if used >= 18 && r.clearBefore(i) {
+				b.ends[dir].start(words, place(r.at[i]), (r.at[i+6]-r.at[i])/11, strip)
+			}
 			continue
 		}
-		b.row(oned.NewCode128Reader(), idealRow(widths), runs{}, place(r.at[i]), place(r.at[i+used]), strip, 2)
+		if !r.clearAround(i, used) {
+			continue
+		}
+		if id, text, err := code128Text(words); err == nil && text != "" {
+			b.vote(id, text, place(r.at[i]), place(r.at[i+used]), strip, 2)
+		}
+	}
+	for _, i := range stops128(r) {
+		if words, used := snapBack128(r, i); used >= 18 {
+			b.ends[dir].stop(words, place(r.at[i]), (r.at[i+6]-r.at[i])/11, strip)
+		}
 	}
 }
+
+// clearBefore says whether there is clear space before run i.
+func (r runs) clearBefore(i int) bool { return i == 0 || r.width(i-1) > 4*(r.at[i+6]-r.at[i])/11 }
 
 // clearAround says whether a Code 128 of so many runs from run i on can be
 // believed. A short one is easily seen in a part of something else: it needs
@@ -171,7 +216,7 @@ func (r runs) clearAround(i, used int) bool {
 		return false
 	}
 	clear := 4 * (r.at[i+6] - r.at[i]) / 11
-	before := i == 0 || r.width(i-1) > clear
+	before := r.clearBefore(i)
 	after := i+used >= r.len() || r.width(i+used) > clear
 	return used >= short || before && after
 }

@@ -53,6 +53,8 @@ type plane struct{ a, b, c float64 }
 
 func (p plane) at(u, v float64) float32 { return float32(p.a + p.b*(u-0.5) + p.c*(v-0.5)) }
 
+func (p plane) lifted(by float64) plane { return plane{p.a + by, p.b, p.c} }
+
 // fitPlane lays a plane through shades at places of the unit square.
 func fitPlane(u, v []float64, z []float32) plane {
 	n := float64(len(z))
@@ -85,59 +87,53 @@ func fitPlane(u, v []float64, z []float32) plane {
 	return p
 }
 
-// threshold returns the shade half way between the known light and the known
-// dark modules, at each place, and how many of the probes within the symbol
-// fall on their side of it.
-func (sh shades) threshold(probes []probe) (mid plane, agree float64) {
-	var u, v [2][]float64
-	var z [2][]float32
-	for _, p := range probes {
-		if p.u < 0 || p.v < 0 || p.u >= 1 || p.v >= 1 {
-			continue
-		}
-		i := 0
-		if p.dark {
-			i = 1
-		}
-		u[i] = append(u[i], p.u)
-		v[i] = append(v[i], p.v)
-		z[i] = append(z[i], sh.at(p.u, p.v))
-	}
-	light, dark := fitPlane(u[0], v[0], z[0]), fitPlane(u[1], v[1], z[1])
-	mid = plane{(light.a + dark.a) / 2, (light.b + dark.b) / 2, (light.c + dark.c) / 2}
-	good, all := 0, 0
-	for i := range 2 {
-		for k := range z[i] {
-			all++
-			if (z[i][k] < mid.at(u[i][k], v[i][k])) == (i == 1) {
-				good++
-			}
-		}
-	}
-	if all == 0 {
-		return mid, 0
-	}
-	return mid, float64(good) / float64(all)
+// index is that of the module in which a place lies.
+func (sh shades) index(u, v float64) int {
+	return int(v*float64(sh.rows))*sh.cols + int(u*float64(sh.cols))
 }
 
-func (sh shades) at(u, v float64) float32 {
-	return sh.v[int(v*float64(sh.rows))*sh.cols+int(u*float64(sh.cols))]
+// A cut is a symbol's modules in dark and light, and how far each of them can be
+// trusted: 0 not at all, in no unit.
+type cut struct {
+	m     *gozxing.BitMatrix
+	trust []float32
 }
 
-// matrix cuts at a plane.
-func (sh shades) matrix(mid plane) *gozxing.BitMatrix {
+// cut cuts at the middle between dark and light.
+func (sh shades) cut(l levels) cut {
 	m, err := gozxing.NewBitMatrix(sh.cols, sh.rows)
 	if err != nil {
-		return nil
+		return cut{}
 	}
+	out := cut{m, make([]float32, len(sh.v))}
 	for r := range sh.rows {
 		for c := range sh.cols {
-			if sh.v[r*sh.cols+c] < mid.at((float64(c)+0.5)/float64(sh.cols), (float64(r)+0.5)/float64(sh.rows)) {
+			k := r*sh.cols + c
+			d := sh.v[k] - l.mid.at((float64(c)+0.5)/float64(sh.cols), (float64(r)+0.5)/float64(sh.rows))
+			switch {
+			case d < 0:
 				m.Set(c, r)
+				out.trust[k] = -d
+			default:
+				out.trust[k] = d
+			}
+			if l.glare != nil {
+				out.trust[k] *= l.glare[k]
 			}
 		}
 	}
-	return m
+	return out
+}
+
+// variants are the ways to cut shades into dark and light, likeliest first.
+func (sh shades) variants(l levels, probes []probe) []cut {
+	out := []cut{sh.cut(l)}
+	for _, k := range []float32{0.5, 1.1} {
+		sharp := sh.sharpen(k)
+		out = append(out, sharp.cut(sharp.levels(probes)))
+	}
+	// By the neighbourhood; glare shows there as a want of contrast.
+	return append(out, sh.local(2).cut(levels{}), sh.sharpen(0.5).local(3).cut(levels{}))
 }
 
 // local subtracts from each module the mid shade of its neighbourhood, for

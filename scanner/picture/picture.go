@@ -28,6 +28,19 @@ type Symbol struct {
 	// order around it, beginning with the symbol's own top left. For a linear
 	// symbol they bound the part that was read.
 	Corners [4]Point
+	// Frame is the picture that Corners are in, counted from 0, where several
+	// were read together (DecodeFrames).
+	Frame int
+}
+
+// moved is the symbol in a picture whose first pixel lies at a point.
+func (s Symbol) moved(by Point, frame int) Symbol {
+	for i := range s.Corners {
+		s.Corners[i].X += by.X
+		s.Corners[i].Y += by.Y
+	}
+	s.Frame = frame
+	return s
 }
 
 // Options limits the work. The zero value is meant for photographs of packs.
@@ -58,6 +71,8 @@ var (
 	ErrDamaged = errors.New("the picture is damaged")
 	// ErrTooLarge is what a *SizeError unwraps to.
 	ErrTooLarge = errors.New("the picture has too many pixels")
+	// ErrFrames is returned for no pictures, or too many, to be read together.
+	ErrFrames = errors.New("a wrong number of pictures")
 	// ErrDeadline is returned, with the symbols found so far, when the time
 	// given was over before everything was tried.
 	ErrDeadline = errors.New("the time for reading the picture was over")
@@ -137,11 +152,8 @@ func read(ctx context.Context, img image.Image, o Options) ([]Symbol, error) {
 	}
 	s := newSearch(ctx, grayOf(img), o)
 	s.run()
-	for i := range s.found {
-		for j := range s.found[i].Corners {
-			s.found[i].Corners[j].X += float64(b.Min.X)
-			s.found[i].Corners[j].Y += float64(b.Min.Y)
-		}
+	for i, sym := range s.found {
+		s.found[i] = sym.moved(Point{float64(b.Min.X), float64(b.Min.Y)}, 0)
 	}
 	if s.stopped() && !s.full() {
 		return s.found, asDeadline(ctx, nil)

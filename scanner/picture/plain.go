@@ -102,7 +102,7 @@ func (s *search) plainOne(bmp *gozxing.BinaryBitmap, scale float64) {
 		}
 		for _, z := range allDMSizes {
 			if m := found.GetBits(); z.rows == m.GetHeight() && z.cols == m.GetWidth() && finderModules(m, z) >= z.wanted() {
-				if text, id, ok := decodeDataMatrix(m, z, nil); ok {
+				if text, id, ok := decodeDataMatrix(cut{m: m}, z, false); ok {
 					s.add(Symbol{Symbology: id, Text: text, Corners: cornersOf(found.GetPoints(), scale)})
 				}
 			}

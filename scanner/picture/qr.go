@@ -3,10 +3,7 @@ package picture
 import (
 	"math"
 	"slices"
-	"strconv"
 
-	"github.com/makiuchi-d/gozxing"
-	"github.com/makiuchi-d/gozxing/common"
 	"github.com/makiuchi-d/gozxing/qrcode/decoder"
 )
 
@@ -146,13 +143,18 @@ func (s *search) tryTriple(t triple) bool {
 		}
 		probes := s.qrProbes(n)
 		smp := s.samplerFor(legs / 2 / float64(n-7))
-		if l.agree(&smp, probes) < 0.66 {
+		plain := l.agree(&smp, probes)
+		if plain < 0.66 {
 			continue
 		}
-		if l, ok = s.placeQR(t, n, true); !ok {
+		aligned, ok := s.placeQR(t, n, true)
+		if !ok {
 			continue
 		}
-		if l.agree(&smp, probes) < 0.68 {
+		if a := aligned.agree(&smp, probes); a >= plain {
+			l, plain = aligned, a // else glare lies on the alignment pattern
+		}
+		if plain < 0.68 {
 			continue
 		}
 		fits = append(fits, fit{l, n, l.match(&smp, probes)})
@@ -296,31 +298,22 @@ func (s *search) readQR(l lattice, n int) bool {
 	module := dist(l.corners[0], l.corners[1]) / float64(n)
 	smp := s.samplerFor(module)
 	for _, bend := range [2]bool{false, true} {
-		l.refine(&smp, probes, module/2, -1, bend)
+		l.refine(&smp, probes, module, -1, bend)
 		sh := l.sample(&smp, n, n)
-		mid, agree := sh.threshold(probes)
-		if agree < 0.8 {
+		lv := sh.levels(probes)
+		if lv.agree < 0.8 {
 			return false
 		}
-		for _, m := range sh.variants(mid, probes) {
-			if text, id, ok := decodeQR(m); ok {
-				s.add(Symbol{Symbology: id, Text: text, Corners: l.corners})
-				return true
+		cuts := sh.variants(lv, probes)
+		for _, erasing := range [2]bool{false, true} {
+			for _, c := range cuts {
+				if text, id, ok := decodeQR(c, erasing); ok {
+					s.add(Symbol{Symbology: id, Text: text, Corners: l.corners})
+					return true
+				}
 			}
 		}
+		s.keepGrid(&l, sh, lv, probes, dmSize{}, n)
 	}
 	return false
-}
-
-func decodeQR(m *gozxing.BitMatrix) (text, id string, ok bool) {
-	if m == nil {
-		return "", "", false
-	}
-	res, err := guarded(func() (*common.DecoderResult, error) { return decoder.NewDecoder().Decode(m, nil) })
-	if err != nil || res == nil {
-		return "", "", false
-	}
-	id = "]Q" + strconv.Itoa(res.GetSymbologyModifier())
-	text = matrixText(id, res.GetText())
-	return text, id, text != ""
 }

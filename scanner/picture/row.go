@@ -41,20 +41,3 @@ func (r runs) row(bias float64) *gozxing.BitArray {
 	}
 	return bits
 }
-
-// idealRow draws widths in whole modules, a bar first.
-func idealRow(widths []int) *gozxing.BitArray {
-	total := 2 * rowQuiet
-	for _, w := range widths {
-		total += w
-	}
-	bits := gozxing.NewBitArray(total)
-	x := rowQuiet
-	for i, w := range widths {
-		if i%2 == 0 {
-			_ = bits.SetRange(x, x+w)
-		}
-		x += w
-	}
-	return bits
-}

@@ -22,6 +22,7 @@ type search struct {
 	probes   map[int][]probe // of QR codes, by modules a side
 	negative *search         // the same picture with light and dark exchanged
 	positive *search         // the search that this is the negative of
+	evidence *evidence       // where to keep what could not be read, or nil
 }
 
 // minLevel is the smallest side, in pixels, that a level of the pyramid has.
@@ -58,10 +59,10 @@ const fullMax = 6_000_000
 func (s *search) coarseToFine() []func() {
 	half, quarter := min(1, len(s.levels)-1), min(2, len(s.levels)-1)
 	out := []func(){
-		func() { s.dataMatrix(half, 150) },
+		func() { s.dataMatrix(half, 80) },
 		func() { s.bars(half, 16) },
 		func() { s.qr(half) },
-		func() { s.dataMatrix(quarter, 60) },
+		func() { s.dataMatrix(quarter, 40) },
 		func() { s.bars(quarter, 12) },
 		func() { s.qr(quarter) },
 	}
@@ -70,7 +71,7 @@ func (s *search) coarseToFine() []func() {
 	}
 	return slices.Insert(out, 3,
 		func() { s.bars(0, 24) },
-		func() { s.dataMatrix(0, 50); s.forget(0) },
+		func() { s.dataMatrix(0, 40); s.forget(0) },
 		func() { s.qr(0) },
 	)
 }

@@ -31,60 +31,75 @@ func widthsOf(table string) [][]int {
 }
 
 // snap128 pulls measured runs onto whole modules, character by character, from
-// a start character at run i on: gozxing's reader then finds what it expects.
+// a start character at run i on, and returns the code words.
 //
 // It compares distances between like edges (bar begin to bar begin, bar end to
 // bar end) first, since ink spread and blur move both alike, and single widths
 // only to break ties (ISO/IEC 15417 annex E prescribes this, too). Runs that
-// fit no character end the attempt. It returns the widths up to the stop
-// pattern, and how many runs fitted.
-func snap128(r runs, i int) (widths []int, used int, ok bool) {
-	n := r.len()
+// fit no character end the attempt: ok says whether that was the stop pattern,
+// used how many runs fitted.
+func snap128(r runs, i int) (words []byte, used int, ok bool) {
 	begin := i
 	var doubt float64
-	chars := 0
-	for i+6 < n {
-		total := r.at[i+6] - r.at[i]
-		if total <= 0 {
-			return nil, i - begin, false
-		}
-		best, bestAt, second := math.Inf(1), -1, math.Inf(1)
-		m := total / 11
+	for i+6 < r.len() {
 		first, last := 0, c128StartA
-		if chars == 0 {
+		if len(words) == 0 {
 			first, last = c128StartA, c128Stop
 		}
-		for c := first; c < last; c++ {
-			d := misfit(r, i, m, code128Widths[c])
-			if d < best {
-				best, bestAt, second = d, c, best
-			} else if d < second {
-				second = d
-			}
+		w, misfit, fits := word128(r, i, first, last)
+		if len(words) > 1 && i+7 <= r.len() && fitsStop(r, i) < misfit {
+			return append(words, c128Stop), i + 7 - begin, doubt < 0.42*float64(len(words))
 		}
-		if chars > 1 && i+7 <= n && fitsStop(r, i, (r.at[i+7]-r.at[i])/13) {
-			// Loosely, since the last bar is often blurred; so only if no character
-			// fits better.
-			if d := misfit(r, i, m, code128Widths[c128Stop][:6]); d < best {
-				widths = append(widths, code128Widths[c128Stop]...)
-				return widths, i + 7 - begin, doubt < 0.42*float64(chars)
-			}
+		if !fits || i > begin && !alike128(r, i, i-6) {
+			break
 		}
-		if bestAt < 0 || best > 1.1 || second-best < 0.04 {
-			return nil, i - begin, false
-		}
-		// A character much wider than the one before is not of this symbol.
-		if i > begin {
-			if before := (r.at[i] - r.at[i-6]) / 11; m > 1.3*before || m < before/1.3 {
-				return nil, i - begin, false
-			}
-		}
-		doubt += best
-		chars++
-		widths = append(widths, code128Widths[bestAt]...)
+		doubt += misfit
+		words = append(words, w)
 		i += 6
 	}
-	return nil, i - begin, false
+	return words, i - begin, false
+}
+
+// snapBack128 is snap128 from the stop pattern at run i back: the code words
+// before it, the last one first, as far as the runs fit.
+func snapBack128(r runs, i int) (words []byte, used int) {
+	end := i
+	for i >= 6 {
+		w, _, fits := word128(r, i-6, 0, c128Stop)
+		if !fits || !alike128(r, i-6, i) {
+			break
+		}
+		words = append(words, w)
+		i -= 6
+	}
+	return words, end - i
+}
+
+// word128 is the code word, from first to before last, that six runs from i on
+// are nearest to, and how far they are off. It fits if that is not much, and no
+// other is as near.
+func word128(r runs, i, first, last int) (w byte, off float64, fits bool) {
+	m := (r.at[i+6] - r.at[i]) / 11
+	if m <= 0 {
+		return 0, math.Inf(1), false
+	}
+	best, bestAt, second := math.Inf(1), -1, math.Inf(1)
+	for c := first; c < last; c++ {
+		d := misfit(r, i, m, code128Widths[c])
+		if d < best {
+			best, bestAt, second = d, c, best
+		} else if d < second {
+			second = d
+		}
+	}
+	return byte(bestAt), best, bestAt >= 0 && best <= 1.1 && second-best >= 0.04
+}
+
+// alike128 says whether the characters at runs i and j are about as wide, as
+// neighbours are.
+func alike128(r runs, i, j int) bool {
+	a, b := r.at[i+6]-r.at[i], r.at[j+6]-r.at[j]
+	return a <= 1.3*b && b <= 1.3*a
 }
 
 // misfit is a squared distance in modules between six runs and a pattern.
@@ -113,14 +128,17 @@ func misfit(r runs, i int, m float64, w []int) float64 {
 	return d + 0.25*bias*bias
 }
 
-func fitsStop(r runs, i int, m float64) bool {
+// fitsStop is how far seven runs are off the stop pattern; infinite if one of
+// them can't be. The last bar, often blurred, counts less.
+func fitsStop(r runs, i int) float64 {
+	m := (r.at[i+7] - r.at[i]) / 13
 	w := code128Widths[c128Stop]
 	for k := range 6 {
 		if e := (r.at[i+k+2]-r.at[i+k])/m - float64(w[k]+w[k+1]); math.Abs(e) > 0.8 {
-			return false
+			return math.Inf(1)
 		}
 	}
-	return true
+	return misfit(r, i, (r.at[i+6]-r.at[i])/11, w[:6])
 }
 
 // starts128 returns the runs at which a start character may begin.
@@ -133,6 +151,18 @@ func starts128(r runs) []int {
 				out = append(out, i)
 				break
 			}
+		}
+	}
+	return out
+}
+
+// stops128 returns the runs at which a stop pattern may begin, with clear space
+// behind it.
+func stops128(r runs) []int {
+	var out []int
+	for i := 6; i+7 <= r.len(); i += 2 {
+		if fitsStop(r, i) < 0.8 && (i+7 == r.len() || r.width(i+7) > 4*(r.at[i+6]-r.at[i])/11) {
+			out = append(out, i)
 		}
 	}
 	return out
