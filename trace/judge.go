@@ -65,7 +65,7 @@ func (b *Book) judge(r inventory.Reader, call inventory.Call, t *Treatment, s *S
 		ev.Order = s.Order
 	}
 	if s.Chosen {
-		ev.find(inventory.FindingReadingChosen, inventory.Caution, "The scanner did not send all of the code, which can be read in several ways. Taken was lot %s, by what is known of this product. Compare with the pack.", ev.Lot)
+		ev.find(inventory.FindingReadingChosen, inventory.Caution, "The code can be read in several ways as it arrived. Taken was lot %s, the most likely by what is known. Compare with the pack.", ev.Lot)
 	}
 	if s.Changed {
 		ev.find(inventory.FindingScannerChanged, inventory.Caution, "This scan does not look as scans of this scanner did when it was tested. Scan the test sheet again.")

@@ -46,6 +46,9 @@ func (b *setupBuilder) ask(d draft) error {
 		}
 		a.Choices = append(a.Choices, ch)
 	}
+	if n := mostChoices; len(a.Choices) > n+1 {
+		a.Choices, a.More = a.Choices[:n], a.Choices[n:]
+	}
 	b.page.Ask, b.page.AskOther = a, r.Outcome == reading.NeedsLot || r.Outcome == reading.NeedsProduct
 	b.page.Earlier = d.fields("quantity", "choice")
 	if a.Two {
@@ -55,6 +58,10 @@ func (b *setupBuilder) ask(d draft) error {
 	}
 	return nil
 }
+
+// mostChoices is how many ways of reading a code are shown at once, the likeliest
+// first: in two of three cases the first is right, in most one of these.
+const mostChoices = 6
 
 // left names the draft whose question was open before.
 func (b *setupBuilder) left(d draft) error {

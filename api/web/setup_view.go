@@ -101,8 +101,9 @@ type ask struct {
 	Lot      string
 	Expires  string
 	Choices  []choice
-	Fields   []field // the draft
-	Replaces string  // what it is to take over from, in words
+	More     []choice // the less likely of them
+	Fields   []field  // the draft
+	Replaces string   // what it is to take over from, in words
 }
 
 // A choice is one way of reading a code.
