@@ -46,7 +46,9 @@ func runRestore(ctx context.Context, e *env, args []string) (int, error) {
 		return exitError, err
 	}
 	defer in.Close()
-	rep, err := boltstore.Restore(ctx, in, data, boltstore.VerifyOptions{Project: registry().Project, Clock: e.now})
+	rep, err := boltstore.Restore(ctx, in, data, boltstore.VerifyOptions{
+		Project: derivation().Project, Form: derivation().Form, Clock: e.now, Rebuilding: rebuildOn(e.stderr),
+	})
 	if errors.Is(err, fs.ErrExist) {
 		return exitError, inventory.Conflict("not_empty", "Give a new folder: a book is never written over.", "there is a book in %s already", data)
 	}
@@ -54,7 +56,7 @@ func runRestore(ctx context.Context, e *env, args []string) (int, error) {
 		fmt.Fprintf(e.stdout, "wrong: %v\n", &rep.Problems[i])
 	}
 	if err != nil {
-		return exitError, err
+		return exitError, notDerived(err, "the backup "+file)
 	}
 	fmt.Fprintf(e.stdout, "right: %d entries in %s\nhead: %d:%s\n", rep.Entries, data, rep.Head.Seq, rep.Head.Hash)
 	return exitOK, nil

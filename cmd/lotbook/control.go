@@ -147,7 +147,7 @@ func backupFromService(ctx context.Context, dir string, w io.Writer) (head strin
 
 // backupFromStore does the same for a book that no service has open.
 func backupFromStore(ctx context.Context, e *env, dir string, w io.Writer) (head string, n int64, err error) {
-	h, err := openHouse(e, dir, boltstore.Options{ReadOnly: true})
+	h, err := openHouse(ctx, e, dir, boltstore.Options{ReadOnly: true})
 	if err != nil {
 		return "", 0, err
 	}

@@ -57,7 +57,7 @@ func TestBackupIsWholeOrNone(t *testing.T) {
 // but the copy.
 func TestControlIsClosedToOthers(t *testing.T) {
 	dir := t.TempDir()
-	h, err := openHouse(&env{now: scriptTime}, dir, boltstore.Options{NoSync: true})
+	h, err := openHouse(t.Context(), &env{now: scriptTime, stderr: io.Discard}, dir, boltstore.Options{NoSync: true})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -97,7 +97,11 @@ func openDemo(ctx context.Context, e *env, dir string, o demo.Options) (*house, 
 			return nil, inventory.Conflict("not_invented", "Give a new folder, or leave --data out.", "there is a book in %s that is no invented unit", dir)
 		}
 		fmt.Fprintf(e.stdout, "The invented unit made before in %s.\n", dir)
-		return openHouse(e, dir, boltstore.Options{MustExist: true})
+		h, err := openHouse(ctx, e, dir, boltstore.Options{MustExist: true})
+		if r := new(inventory.Refusal); errors.As(err, &r) && r.Code == otherVersion {
+			r.Hint = "It is an invented unit: remove the folder, and this makes a new one."
+		}
+		return h, err
 	}
 	started := time.Now()
 	h, err := makeDemo(ctx, e, dir, o)
@@ -112,7 +116,7 @@ func openDemo(ctx context.Context, e *env, dir string, o demo.Options) (*house, 
 // truth beside it and opens the store again as any other.
 func makeDemo(ctx context.Context, e *env, dir string, o demo.Options) (*house, error) {
 	clock := demo.NewClock(o)
-	h, err := openHouse(e, dir, boltstore.Options{Clock: clock.Now, Unit: demo.UnitID(o.Seed), NoSync: true, Bulk: 256})
+	h, err := openHouse(ctx, e, dir, boltstore.Options{Clock: clock.Now, Unit: demo.UnitID(o.Seed), NoSync: true, Bulk: 256})
 	if err != nil {
 		return nil, err
 	}
@@ -132,7 +136,7 @@ func makeDemo(ctx context.Context, e *env, dir string, o demo.Options) (*house, 
 	if err := writePrivate(dir, truthName, func(w io.Writer) error { return demo.WriteTruth(w, truth) }); err != nil {
 		return nil, err
 	}
-	if h, err = openHouse(e, dir, boltstore.Options{}); err != nil {
+	if h, err = openHouse(ctx, e, dir, boltstore.Options{}); err != nil {
 		return nil, err
 	}
 	err = writePrivate(dir, tokensName, func(w io.Writer) error {

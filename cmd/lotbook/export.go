@@ -25,7 +25,7 @@ func runExport(ctx context.Context, e *env, args []string) (int, error) {
 	if err != nil {
 		return exitUsage, err
 	}
-	h, err := openHouse(e, *data, boltstore.Options{ReadOnly: true})
+	h, err := openHouse(ctx, e, *data, boltstore.Options{ReadOnly: true})
 	if err != nil {
 		return exitError, err
 	}

@@ -26,7 +26,7 @@ func runExposures(ctx context.Context, e *env, args []string) (int, error) {
 	if *product == "" || *lot == "" || f.NArg() != 0 {
 		return exitUsage, wrongUsage("it takes --product and --lot")
 	}
-	h, err := openHouse(e, *data, boltstore.Options{ReadOnly: true})
+	h, err := openHouse(ctx, e, *data, boltstore.Options{ReadOnly: true})
 	if err != nil {
 		return exitError, err
 	}

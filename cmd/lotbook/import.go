@@ -47,7 +47,7 @@ func runImport(ctx context.Context, e *env, args []string) (int, error) {
 	} else if err != nil {
 		return exitError, err
 	}
-	h, err := openHouse(e, *data, boltstore.Options{})
+	h, err := openHouse(ctx, e, *data, boltstore.Options{})
 	if err != nil {
 		return exitError, err
 	}

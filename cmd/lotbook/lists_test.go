@@ -6,6 +6,7 @@ import (
 	"encoding/csv"
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -34,7 +35,7 @@ func lotbook(t *testing.T, want int, args ...string) (stdout, stderr string) {
 // bookIn opens the book in a folder for as long as fn runs.
 func bookIn(t *testing.T, dir string, fn func(*trace.Book)) {
 	t.Helper()
-	h, err := openHouse(&env{now: scriptTime}, dir, boltstore.Options{})
+	h, err := openHouse(t.Context(), &env{now: scriptTime, stderr: io.Discard}, dir, boltstore.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}

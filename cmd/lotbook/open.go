@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"flag"
 	"fmt"
@@ -21,26 +22,27 @@ type house struct {
 	accounts *account.Accounts
 }
 
-func registry() *inventory.Registry {
-	return inventory.NewRegistry(inventory.Events(), trace.Events(), account.Events())
-}
-
-// openHouse opens the store in a folder. Only here does anything open a store.
-func openHouse(e *env, dir string, o boltstore.Options) (*house, error) {
+// openHouse opens the store in a folder, and has its rows made again first if
+// they have another form than this program's. Only here does anything open a store.
+func openHouse(ctx context.Context, e *env, dir string, o boltstore.Options) (*house, error) {
 	if dir == "" {
 		return nil, wrongUsage("--data is missing: the folder that holds the unit's book")
 	}
 	if o.Clock == nil {
 		o.Clock = e.now
 	}
-	s, err := boltstore.Open(dir, o)
+	o.Rows = derivation()
+	if o.Rebuilding == nil {
+		o.Rebuilding = rebuildOn(e.stderr)
+	}
+	s, err := boltstore.OpenContext(ctx, dir, o)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 		return nil, inventory.NotFound("book", dir, "Give the folder of an existing one; lotbook user add makes a new one.")
 	case errors.Is(err, inventory.ErrInUse):
 		return nil, fmt.Errorf("another process has the book in %s open: %w", dir, err)
 	case err != nil:
-		return nil, err
+		return nil, notDerived(err, "the book in "+dir)
 	}
 	reg := registry()
 	return &house{

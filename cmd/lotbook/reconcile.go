@@ -38,7 +38,7 @@ func runReconcile(ctx context.Context, e *env, args []string) (int, error) {
 	if err := q.check(f.NArg()); err != nil {
 		return exitUsage, err
 	}
-	h, err := openHouse(e, *data, boltstore.Options{ReadOnly: true})
+	h, err := openHouse(ctx, e, *data, boltstore.Options{ReadOnly: true})
 	if err != nil {
 		return exitError, err
 	}

@@ -64,7 +64,7 @@ func runNext(ctx context.Context, e *env, args []string) (int, error) {
 // answer asks a question of a book that is only read, and prints the answer as
 // JSON or writes the workbook.
 func answer[T any](ctx context.Context, e *env, data, file string, ask func(*house) (T, error), draw func(T, reports.Asked) *reports.Workbook) (int, error) {
-	h, err := openHouse(e, data, boltstore.Options{ReadOnly: true})
+	h, err := openHouse(ctx, e, data, boltstore.Options{ReadOnly: true})
 	if err != nil {
 		return exitError, err
 	}

@@ -40,7 +40,7 @@ func runServe(ctx context.Context, e *env, args []string) (int, error) {
 	case *join < 0:
 		return exitUsage, wrongUsage("--join-within is a time such as 90s or 2m; 0 means without limit")
 	}
-	h, err := openHouse(e, *data, boltstore.Options{MustExist: true})
+	h, err := openHouse(ctx, e, *data, boltstore.Options{MustExist: true, Rebuilding: rebuildLog(serviceLog(e))})
 	if err != nil {
 		return exitError, err
 	}
@@ -50,6 +50,8 @@ func runServe(ctx context.Context, e *env, args []string) (int, error) {
 	}
 	return exitOK, h.serve(ctx, e, *data, l, serving{join: *join})
 }
+
+func serviceLog(e *env) *slog.Logger { return slog.New(slog.NewTextHandler(e.stderr, nil)) }
 
 // listenOn opens the address, before anything else is done for it.
 func listenOn(addr string) (net.Listener, error) {
@@ -72,7 +74,7 @@ type serving struct {
 // closes the store.
 func (h *house) serve(ctx context.Context, e *env, dir string, l net.Listener, how serving) (err error) {
 	defer func() { _ = l.Close(); err = errors.Join(err, h.store.Close()) }()
-	log := slog.New(slog.NewTextHandler(e.stderr, nil))
+	log := serviceLog(e)
 	temp := filepath.Join(dir, "tmp")
 	if _, err := xlsx.Sweep(temp); err != nil {
 		log.WarnContext(ctx, "temporary files of an earlier run could not be removed", "error", err)

@@ -33,7 +33,7 @@ func runUser(ctx context.Context, e *env, args []string) (int, error) {
 		if *id == "" || *name == "" || *role == "" {
 			return exitUsage, wrongUsage("add takes --id, --name and --role (nurse, stock, quality or administrator)")
 		}
-		h, err := openHouse(e, *data, boltstore.Options{})
+		h, err := openHouse(ctx, e, *data, boltstore.Options{})
 		if err != nil {
 			return exitError, err
 		}
@@ -54,7 +54,7 @@ func runUser(ctx context.Context, e *env, args []string) (int, error) {
 		if *id == "" {
 			return exitUsage, wrongUsage("token takes --id, and --label for what it is used for")
 		}
-		h, err := openHouse(e, *data, boltstore.Options{MustExist: true})
+		h, err := openHouse(ctx, e, *data, boltstore.Options{MustExist: true})
 		if err != nil {
 			return exitError, err
 		}
@@ -66,7 +66,7 @@ func runUser(ctx context.Context, e *env, args []string) (int, error) {
 		fmt.Fprintln(e.stdout, t.Secret)
 		return exitOK, nil
 	case "list":
-		h, err := openHouse(e, *data, boltstore.Options{ReadOnly: true})
+		h, err := openHouse(ctx, e, *data, boltstore.Options{ReadOnly: true})
 		if err != nil {
 			return exitError, err
 		}

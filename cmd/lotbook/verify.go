@@ -38,7 +38,7 @@ func runVerify(ctx context.Context, e *env, args []string) (int, error) {
 		return exitUsage, wrongUsage("it takes --data")
 	}
 	if e.getenv(childVerify) != "" {
-		o := boltstore.VerifyOptions{Project: registry().Project, Checkpoints: noted, Clock: e.now}
+		o := verifyOptions(e, noted)
 		return exitOK, boltstore.ServeVerify(ctx, e.stdout, *data, o)
 	}
 	rep, err := verifyApart(ctx, e, *data, noted)
@@ -57,9 +57,23 @@ func runVerify(ctx context.Context, e *env, args []string) (int, error) {
 		}
 		return exitError, errors.New("the book is damaged; keep this folder as it is, and restore a backup into a new one")
 	}
-	fmt.Fprintf(e.stdout, "right: %d entries, each with the hash of the one before; %d rows in %d indexes are what the entries derive\nhead: %d:%s\n",
-		rep.Entries, rep.Rows, rep.Indexes, rep.Head.Seq, rep.Head.Hash)
+	fmt.Fprintf(e.stdout, "right: %d entries, each with the hash of the one before; %s\nhead: %d:%s\n",
+		rep.Entries, rowsText(&rep), rep.Head.Seq, rep.Head.Hash)
 	return exitOK, nil
+}
+
+// rowsText says what was found out about the derived rows.
+func rowsText(rep *boltstore.Report) string {
+	if rep.OtherForm {
+		return fmt.Sprintf("the rows (form %s) are another version's and were not checked: they are made again (form %s) when the book is next opened",
+			rep.RowForm, derivation().Form)
+	}
+	return fmt.Sprintf("%d rows (form %s) in %d indexes are what the entries derive", rep.Rows, rep.RowForm, rep.Indexes)
+}
+
+func verifyOptions(e *env, noted []journal.Checkpoint) boltstore.VerifyOptions {
+	d := derivation()
+	return boltstore.VerifyOptions{Project: d.Project, Form: d.Form, Checkpoints: noted, Clock: e.now}
 }
 
 // childVerify is the environment variable that makes this program check a
@@ -69,7 +83,7 @@ const childVerify = "LOTBOOK_VERIFY"
 // verifyApart checks a store in a process of its own, if this program can be
 // started again, and in this one if not.
 func verifyApart(ctx context.Context, e *env, dir string, noted []journal.Checkpoint) (boltstore.Report, error) {
-	o := boltstore.VerifyOptions{Project: registry().Project, Checkpoints: noted, Clock: e.now}
+	o := verifyOptions(e, noted)
 	self, err := os.Executable()
 	if err != nil {
 		return boltstore.Verify(ctx, dir, o)

@@ -66,7 +66,9 @@ func (w *ctxWriter) Write(b []byte) (int, error) {
 // Restore makes a store in a folder out of what Backup wrote. The folder may
 // exist but must not have a store: the error then is fs.ErrExist. The copy is
 // verified first, with the options given, and put in its place only if nothing
-// is wrong with it; else the error is the report's, which is ErrDamaged.
+// is wrong with it; else the error is the report's, which is ErrDamaged. If its
+// derived rows have another form than the one given, they are made again in the
+// copy, and it is verified once more; the error can then be ErrNotDerived.
 func Restore(ctx context.Context, r io.Reader, dir string, o VerifyOptions) (Report, error) {
 	path := filepath.Join(dir, FileName)
 	if _, err := os.Lstat(path); err == nil {
@@ -88,12 +90,15 @@ func Restore(ctx context.Context, r io.Reader, dir string, o VerifyOptions) (Rep
 	if err := writeFile(ctx, copied, r); err != nil {
 		return Report{}, fmt.Errorf("boltstore: restore: %w", err)
 	}
-	report, err := Verify(ctx, temp, o)
+	report, err := verifySound(ctx, temp, o)
+	if err == nil && report.OtherForm && o.Project != nil {
+		if err := rebuildRows(ctx, temp, inventory.Derivation{Form: o.Form, Project: o.Project}, o.Rebuilding); err != nil {
+			return report, err
+		}
+		report, err = verifySound(ctx, temp, o)
+	}
 	if err != nil {
 		return report, err
-	}
-	if err := report.Err(); err != nil {
-		return report, fmt.Errorf("boltstore: restore: %w", err)
 	}
 	// A link, unlike a renaming, does not replace what came there meanwhile;
 	// some file systems know none.
@@ -105,6 +110,15 @@ func Restore(ctx context.Context, r io.Reader, dir string, o VerifyOptions) (Rep
 		}
 	}
 	return report, syncDir(dir)
+}
+
+// verifySound is Verify with the first problem as an error.
+func verifySound(ctx context.Context, dir string, o VerifyOptions) (Report, error) {
+	report, err := Verify(ctx, dir, o)
+	if err == nil && report.Err() != nil {
+		err = fmt.Errorf("boltstore: restore: %w", report.Err())
+	}
+	return report, err
 }
 
 // writeFile writes a new file and flushes it.

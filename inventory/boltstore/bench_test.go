@@ -162,8 +162,8 @@ func BenchmarkAppend(b *testing.B) {
 }
 
 // BenchmarkWhole does what goes over a whole store of 200,000 entries and
-// 1,000,000 rows and more: checking it, with and without its indexes, backing
-// it up, and compacting it.
+// 1,000,000 rows and more: checking it, with and without its indexes, making
+// its rows again, backing it up, and compacting it.
 func BenchmarkWhole(b *testing.B) {
 	const entries = 200_000
 	dir := benchFill(b, entries)
@@ -186,6 +186,17 @@ func BenchmarkWhole(b *testing.B) {
 			report(b)
 		})
 	}
+	b.Run("rows", func(b *testing.B) {
+		for i := 0; b.Loop(); i++ {
+			rows := inventory.Derivation{Form: inventory.RowForm(1 + i%2), Project: benchProject}
+			s, err := boltstore.Open(dir, boltstore.Options{Clock: time.Now, Rows: rows})
+			if err != nil {
+				b.Fatal(err)
+			}
+			closeStore(b, s)
+		}
+		report(b)
+	})
 	b.Run("backup", func(b *testing.B) {
 		s, err := boltstore.Open(dir, boltstore.Options{Clock: time.Now})
 		if err != nil {

@@ -33,3 +33,9 @@ func (s *Store) AwaitWaiting(n int) {
 		time.Sleep(time.Millisecond)
 	}
 }
+
+// WriteRowForm is how a test makes rows those of another program.
+var WriteRowForm = writeRowForm
+
+// AtStage has fn called at each stage of the making of rows.
+func AtStage(fn func(stage string)) { atStage = fn }

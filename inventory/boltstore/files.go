@@ -28,6 +28,7 @@ func removeLeftOvers(dir string) {
 			removeUnlocked(path)
 		case n.IsDir(): // of a Restore; the copy in it is locked while it lasts
 			removeUnlocked(filepath.Join(path, FileName))
+			removeLeftOvers(path)
 			_ = os.Remove(path) // if it is empty
 		}
 	}

@@ -20,7 +20,7 @@ import (
 const childEnv = "LOTBOOK_TEST_CHILD"
 
 var children = map[string]func(args []string) error{
-	"append": childAppend, "verify": childVerify, "hold": childHold,
+	"append": childAppend, "verify": childVerify, "hold": childHold, "rebuild": childRebuild,
 	"crash": func([]string) error { panic("the test's own crash") },
 	"hang":  func([]string) error { time.Sleep(time.Hour); return nil },
 }

@@ -1,6 +1,7 @@
 package boltstore
 
 import (
+	"context"
 	"encoding/binary"
 	"errors"
 	"fmt"
@@ -19,10 +20,20 @@ import (
 // Open opens the store in a folder. If there is none it makes one, and the
 // folder (mode 0700, the file 0600), unless the options say otherwise.
 //
+// If the store's derived rows have another form than those of the options, they
+// are made again first, from the journal, in a file that takes the old one's
+// place when it is whole. That takes room for a second copy meanwhile.
+//
 // The error is inventory.ErrInUse if another process has the store open,
-// inventory.ErrNewerFormat, inventory.ErrNotAStore, ErrDamaged, or
-// fs.ErrNotExist; else one of the file system.
+// inventory.ErrNewerFormat, inventory.ErrNotAStore, ErrDamaged, ErrNotDerived,
+// or fs.ErrNotExist; else one of the file system.
 func Open(dir string, o Options) (*Store, error) {
+	return OpenContext(context.Background(), dir, o)
+}
+
+// OpenContext is Open with a context that ends the making of rows, after which
+// the store is what it was.
+func OpenContext(ctx context.Context, dir string, o Options) (*Store, error) {
 	o, err := o.filled()
 	if err != nil {
 		return nil, err
@@ -37,13 +48,14 @@ func Open(dir string, o Options) (*Store, error) {
 		}
 	}
 	forgetFailedCommit(dir)
-	db, err := openDB(path, o)
-	if err != nil {
-		return nil, err
+	s, err := openStore(dir, o)
+	if errors.Is(err, errOtherForm) {
+		if err := rebuildRows(ctx, dir, o.Rows, o.Rebuilding); err != nil {
+			return nil, err
+		}
+		s, err = openStore(dir, o)
 	}
-	s, err := newStore(db, dir, o)
 	if err != nil {
-		_ = db.Close()
 		return nil, err
 	}
 	if !o.ReadOnly {
@@ -51,6 +63,19 @@ func Open(dir string, o Options) (*Store, error) {
 		s.start()
 	}
 	return s, nil
+}
+
+// openStore opens the store of a folder, but does not start its writer.
+func openStore(dir string, o Options) (*Store, error) {
+	db, err := openDB(filepath.Join(dir, FileName), o)
+	if err != nil {
+		return nil, err
+	}
+	s, err := newStore(db, dir, o)
+	if err != nil {
+		_ = db.Close()
+	}
+	return s, err
 }
 
 // boltOptions returns the settings that doc.go explains.
@@ -148,7 +173,7 @@ func create(dir string, o Options) error {
 	if unit == "" {
 		unit = newUnit()
 	}
-	err = db.Update(func(tx *bolt.Tx) error { return initialise(tx, unit) })
+	err = db.Update(func(tx *bolt.Tx) error { return initialise(tx, unit, o.Rows.Form) })
 	if cerr := db.Close(); err == nil {
 		err = cerr
 	}
@@ -170,7 +195,7 @@ func openOnceLocked(path string, o Options) (*bolt.DB, error) {
 }
 
 // initialise writes the rows and buckets that each store has.
-func initialise(tx *bolt.Tx, unit string) error {
+func initialise(tx *bolt.Tx, unit string, form inventory.RowForm) error {
 	meta := tx.Bucket([]byte(metaBucket))
 	if meta != nil {
 		return nil // made by another process just before
@@ -195,7 +220,7 @@ func initialise(tx *bolt.Tx, unit string) error {
 			return err
 		}
 	}
-	return nil
+	return writeRowForm(tx, form)
 }
 
 // readMeta checks that a bbolt file is a store which this program can read,
@@ -224,7 +249,8 @@ func readMeta(tx *bolt.Tx) (unit string, err error) {
 			return "", fmt.Errorf("%w: it has no bucket %q", ErrDamaged, b)
 		}
 	}
-	return unit, nil
+	_, err = readRowForm(tx)
+	return unit, err
 }
 
 // readLast returns the head of the journal and when its last entry was

@@ -93,6 +93,8 @@ func TestRefused(t *testing.T) {
 		{"of version 0", func(t *testing.T, dir string) { edit(t, dir, setMeta("version", make([]byte, 4))) }, boltstore.ErrDamaged},
 		{"version cut off", func(t *testing.T, dir string) { edit(t, dir, setMeta("version", []byte{1})) }, boltstore.ErrDamaged},
 		{"of another unit than it says", func(t *testing.T, dir string) { edit(t, dir, setMeta("unit", []byte("AAAAAAAA"))) }, boltstore.ErrDamaged},
+		{"the form of its rows cut off", func(t *testing.T, dir string) { edit(t, dir, setMeta("rows", []byte{0, 0, 0, 1})) }, boltstore.ErrDamaged},
+		{"the form of its rows changed", func(t *testing.T, dir string) { edit(t, dir, setMeta("rows", make([]byte, 8))) }, boltstore.ErrDamaged},
 		{"with another magic", func(t *testing.T, dir string) { edit(t, dir, setMeta("magic", []byte("another store\n"))) }, inventory.ErrNotAStore},
 		{"a bbolt file of something else", func(t *testing.T, dir string) {
 			edit(t, dir, func(tx *bolt.Tx) error { return tx.DeleteBucket([]byte(boltstore.MetaBucket)) })

@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"strconv"
 	"time"
+
+	"lotbook/inventory"
 )
 
 // ErrDamaged says that the file can't be read as what it was written as. A
@@ -26,6 +28,15 @@ type Options struct {
 	// ReadOnly opens an existing store for reading. Several processes may do
 	// so at a time, but none while another has it open for writing.
 	ReadOnly bool
+	// Rows says how the derived rows follow from the entries. If the store's
+	// rows have another form, Open makes them again first, also with
+	// ReadOnly, for which nobody else may have the store open then. Without a
+	// Project nothing is looked at, and a new store's rows have form 0: for
+	// scratch stores and tests, which one program writes and reads.
+	Rows inventory.Derivation
+	// Rebuilding is told, while the rows are made again, how far that is, in
+	// steps of no unit; at the beginning that none is done.
+	Rebuilding func(done, total uint64)
 	// LockTimeout is how long to wait for another process to let go of the
 	// store; zero means a quarter of a second.
 	LockTimeout time.Duration

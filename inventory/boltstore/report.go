@@ -71,8 +71,13 @@ type Report struct {
 	Checkpoints int          `json:"checkpoints"` // of the store, and those given
 	Keys        uint64       `json:"keys"`
 	Secrets     int          `json:"secrets"` // rows of the vault
+	// RowForm is the form of the derived rows that the store says it has, 0
+	// if it says none; OtherForm is set if it is not the one asked for.
+	RowForm   inventory.RowForm `json:"rowForm"`
+	OtherForm bool              `json:"otherForm"`
 	// Indexes and Rows were compared with those made anew; both are 0 and
-	// Rebuilt is false if no Project was given, or the journal was wrong.
+	// Rebuilt is false if no Project was given, the rows have another form,
+	// or the journal was wrong.
 	Rebuilt  bool          `json:"rebuilt"`
 	Indexes  int           `json:"indexes"`
 	Rows     uint64        `json:"rows"`

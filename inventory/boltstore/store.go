@@ -62,6 +62,9 @@ func newStore(db *bolt.DB, dir string, o Options) (*Store, error) {
 			if s.unit, err = readMeta(tx); err != nil {
 				return err
 			}
+			if err := checkRowForm(tx, o.Rows); err != nil {
+				return err
+			}
 			s.head, s.recorded, err = readLast(tx)
 			return err
 		})

@@ -25,12 +25,18 @@ type VerifyOptions struct {
 	// draft did. Without it the indexes are not compared. It is called for
 	// each entry in order, from one goroutine.
 	Project func(inventory.Writer, journal.Entry) error
+	// Form is the form of the rows that Project writes. The indexes of a
+	// store whose rows have another are not compared: the Report says so. If
+	// it is 0 they are compared whatever form they have.
+	Form inventory.RowForm
 	// Checkpoints are heads that were noted elsewhere. They tell when
 	// entries were cut off the end of the journal.
 	Checkpoints []journal.Checkpoint
 	// Progress is told now and then how far it is, in steps of no unit, by
 	// one goroutine at a time.
 	Progress func(done, total uint64)
+	// Rebuilding is what Options.Rebuilding is; only a Restore uses it.
+	Rebuilding func(done, total uint64)
 	// TempDir is where the indexes are made anew; empty for the folder
 	// itself. The file holds what the indexes hold, and is as large.
 	TempDir string
@@ -118,7 +124,7 @@ func (v *verifier) run() error {
 	if err := v.damaged(v.view(v.checkVault)); err != nil {
 		return err
 	}
-	if v.o.Project == nil || v.found.any() {
+	if !v.derives() || v.found.any() {
 		return nil
 	}
 	return v.checkIndexes()
@@ -153,9 +159,16 @@ func (v *verifier) step(n uint64) error {
 }
 
 func (v *verifier) checkMeta(tx *bolt.Tx) (err error) {
-	v.report.Unit, err = readMeta(tx)
+	if v.report.Unit, err = readMeta(tx); err != nil {
+		return err
+	}
+	v.report.RowForm, err = readRowForm(tx)
+	v.report.OtherForm = err == nil && v.o.Form != 0 && v.report.RowForm != v.o.Form
 	return err
 }
+
+// derives reports whether the indexes are to be compared.
+func (v *verifier) derives() bool { return v.o.Project != nil && !v.report.OtherForm }
 
 func (v *verifier) checkVault(tx *bolt.Tx) error {
 	return tx.Bucket([]byte(vaultBucket)).ForEach(func(k, stored []byte) error {

@@ -2,7 +2,7 @@ package boltstore
 
 import (
 	"bytes"
-	"context"
+	"errors"
 	"fmt"
 	"os"
 	"slices"
@@ -12,13 +12,6 @@ import (
 	bolt "go.etcd.io/bbolt"
 
 	"lotbook/inventory"
-	"lotbook/inventory/journal"
-)
-
-// A batch of the rebuilding ends at one of these: they bound its memory.
-const (
-	rebuildPuts    = 60_000
-	rebuildEntries = 10_000
 )
 
 // checkIndexes makes all indexes anew in a file of its own and compares.
@@ -60,36 +53,16 @@ func (v *verifier) checkIndexes() error {
 
 // rebuild replays one batch of entries, and returns the number of the next.
 func (v *verifier) rebuild(src *bolt.Tx, scratch *bolt.DB, seq uint64) (next uint64, err error) {
-	dst, err := scratch.Begin(true)
-	if err != nil {
+	next, err = replay(src, scratch, seq, v.o.Project)
+	var d *deriveError
+	switch {
+	case errors.As(err, &d):
+		v.found.add(Problem{Place: InEntry, Seq: d.seq, Why: "its rows can't be derived: " + d.err.Error()})
+		return 0, nil
+	case err != nil:
 		return 0, err
 	}
-	defer func() { _ = dst.Rollback() }()
-	entries := src.Bucket([]byte(entriesBucket))
-	w := &rowWriter{
-		snapshot: &snapshot{tx: dst, ctx: context.Background(), entries: entries, cursor: entries.Cursor()},
-		arena:    new(arena),
-	}
-	c := entries.Cursor()
-	first, at := seq, seqKey(seq)
-	for k, val := c.Seek(at[:]); k != nil && seq < first+rebuildEntries && w.puts < rebuildPuts; k, val = c.Next() {
-		sum, canonical, _ := splitStored(val)
-		e, err := journal.Parse(canonical)
-		if err != nil {
-			return 0, fmt.Errorf("%w: entry %d: %w", ErrDamaged, seq, err)
-		}
-		w.setHead(journal.Head{Seq: e.Seq, Hash: sum})
-		if err := protect(func() error { return v.o.Project(w, e) }); err != nil {
-			v.found.add(Problem{Place: InEntry, Seq: e.Seq, Why: "its rows can't be derived: " + err.Error()})
-			return 0, nil
-		}
-		seq = e.Seq + 1
-	}
-	w.done = true
-	if err := dst.Commit(); err != nil {
-		return 0, err
-	}
-	return seq, v.step(seq - first)
+	return next, v.step(next - seq)
 }
 
 // compareIndexes compares the indexes row by row.

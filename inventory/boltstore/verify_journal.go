@@ -16,7 +16,7 @@ import (
 func (v *verifier) checkJournal() error {
 	n := v.layout.entries
 	rebuild := uint64(0)
-	if v.o.Project != nil {
+	if v.derives() {
 		rebuild = n
 	}
 	v.total.Store(v.layout.pages + n + rebuild)
