@@ -21,7 +21,7 @@ func runCountPlan(ctx context.Context, e *env, args []string) (int, error) {
 	if f.NArg() != 0 {
 		return exitUsage, wrongUsage("it takes --date and --location")
 	}
-	h, err := openHouse(e, *data, boltstore.Options{ReadOnly: true})
+	h, err := openHouse(ctx, e, *data, boltstore.Options{ReadOnly: true})
 	if err != nil {
 		return exitError, err
 	}

@@ -20,7 +20,7 @@ func runOrders(ctx context.Context, e *env, args []string) (int, error) {
 	if f.NArg() != 0 {
 		return exitUsage, wrongUsage("it takes no arguments")
 	}
-	h, err := openHouse(e, *data, boltstore.Options{ReadOnly: true})
+	h, err := openHouse(ctx, e, *data, boltstore.Options{ReadOnly: true})
 	if err != nil {
 		return exitError, err
 	}

@@ -28,7 +28,11 @@ var packBook = flag.String("pack", "", "NAME=DIR: make testdata/rows/NAME.db.gz 
 
 // notPlayed are the kinds of which the books in testdata/rows have no entry:
 // for them nothing but the kind's name is in the form of the rows.
-var notPlayed = []string{""}
+var notPlayed = []string{
+	"batch.ended", "count.compared", "count.dropped", "count.lines", "count.opened", "counting.set",
+	"list.imported", "scanner.profiled", "tank.emptied", "token.revoked", "treatment.not_recorded", "user.changed",
+	"user.signed_in", "user.signed_out",
+}
 
 // unpackBook puts a book of testdata/rows, which has no derived rows, into a
 // folder of its own.
@@ -227,6 +231,17 @@ func oldBook(t *testing.T, ask func(dir string) string) (dir, want string) {
 	return dir, want
 }
 
+// verified returns what verify says of the rows of a book. The command itself
+// starts the program again, which a test is not.
+func verified(t *testing.T, dir string) string {
+	t.Helper()
+	rep, err := boltstore.Verify(t.Context(), dir, verifyOptions(&env{now: scriptTime}, nil))
+	if err := errors.Join(err, rep.Err()); err != nil {
+		t.Fatal(err)
+	}
+	return rowsText(&rep)
+}
+
 // TestOldBook: whatever opens a book whose rows are an older program's, the
 // answer is that of before, what was done is told on standard error only, and
 // verify and restore say what they found.
@@ -241,13 +256,13 @@ func TestOldBook(t *testing.T) {
 	if err := errors.Join(err, os.WriteFile(copied, b, 0o600)); err != nil {
 		t.Fatal(err)
 	}
-	if out, _ := lotbook(t, exitOK, "verify", "--data", dir); !strings.Contains(out, "(form unknown)") || !strings.Contains(out, "made again (form "+derivation().Form.String()) {
+	if out := verified(t, dir); !strings.Contains(out, "(form unknown)") || !strings.Contains(out, "made again (form "+derivation().Form.String()) {
 		t.Errorf("verify says %q", out)
 	}
 	if got := ask(dir); got != want {
 		t.Errorf("the answer is\n%s\nand was\n%s", got, want)
 	}
-	if out, _ := lotbook(t, exitOK, "verify", "--data", dir); !strings.Contains(out, fmt.Sprintf("rows (form %s) in", derivation().Form)) {
+	if out := verified(t, dir); !strings.Contains(out, fmt.Sprintf("rows (form %s) in", derivation().Form)) {
 		t.Errorf("verify then says %q", out)
 	}
 	restored := filepath.Join(t.TempDir(), "restored")

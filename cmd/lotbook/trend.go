@@ -31,7 +31,7 @@ func runTrend(ctx context.Context, e *env, args []string) (int, error) {
 	if *from == "" || *to == "" || f.NArg() != 0 {
 		return exitUsage, wrongUsage("it takes --from and --to as 2027-03-31")
 	}
-	h, err := openHouse(e, *data, boltstore.Options{ReadOnly: true})
+	h, err := openHouse(ctx, e, *data, boltstore.Options{ReadOnly: true})
 	if err != nil {
 		return exitError, err
 	}

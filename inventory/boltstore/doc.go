@@ -12,7 +12,8 @@
 // and commits them together: a lone nurse's scan waits for nobody, and many
 // scans at a time share one flush of the disk. [Verify] checks a file that
 // nobody has open, [Store.Backup] copies one that is in use, [Restore] and
-// [Compact] make a new one.
+// [Compact] make a new one. Rows of another form than the program's are made again
+// by whoever opens the store ([Options.Rows]).
 //
 // # Settings, and why
 //
