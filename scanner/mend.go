@@ -298,7 +298,7 @@ func relaid(text string, c Code, opts Options) Code {
 	var others []Code
 	letter := r.only > "~"
 	for _, m := range r.found {
-		if _, to := foreignPair(text, m.text); len(m.codes) == 1 && (letter || strings.ContainsRune("-/._+*", to)) {
+		if _, to := foreignPair(text, m.text); len(m.codes) == 1 && strings.ContainsRune("-/._", to) {
 			others = append(others, m.codes[0])
 		}
 	}

@@ -104,9 +104,10 @@ const maxSplits = 8
 func splitsOf(text string, whole Code, opts Options) []split {
 	certain := good([]Code{whole})
 	tested := opts.Profile.Separator != "" // such a scanner ends what it types
+	cut := slices.ContainsFunc(whole.Warnings, cutOff)
 	opts.Known = nil                       // it is asked about the product of the whole line
 	switch {
-	case len(text) > maxMended, slices.ContainsFunc(whole.Warnings, cutOff):
+	case len(text) > maxMended:
 		return nil
 	case certain && whole.Carrier == CarrierGS1 && !open(whole) && !repeated(whole) && proves(whole), certain && whole.Carrier == CarrierICCBBA:
 		return nil // every value has the length that it must have
@@ -115,7 +116,7 @@ func splitsOf(text string, whole Code, opts Options) []split {
 	for i := 8; i < len(text) && len(out) < maxSplits; i++ {
 		kind := boundary(text, i, opts)
 		switch {
-		case kind == noBoundary, kind != atLead && (tested || known(whole)), kind == atHead && proves(whole), hibc.Is(text) && kind != atLead && !certain:
+		case kind == noBoundary, kind != atLead && (tested || known(whole) || cut), kind == atHead && proves(whole), hibc.Is(text) && kind != atLead && !certain:
 			continue
 		}
 		a, b := single(strings.TrimSuffix(text[:i], string(gs1.Separator)), opts), single(text[i:], opts)
