@@ -105,7 +105,7 @@ func splitsOf(text string, whole Code, opts Options) []split {
 	certain := good([]Code{whole})
 	tested := opts.Profile.Separator != "" // such a scanner ends what it types
 	cut := slices.ContainsFunc(whole.Warnings, cutOff)
-	opts.Known = nil                       // it is asked about the product of the whole line
+	opts.Known = nil // it is asked about the product of the whole line
 	switch {
 	case len(text) > maxMended:
 		return nil
