@@ -73,6 +73,10 @@ func TestRead(t *testing.T) {
 		"]D2010950600011784310LOT":  {carrier: "gs1", gtin: "09506000117843", code: "caps_lock_suspected"},
 		"]D2010950600011784310lot":  {carrier: "gs1", gtin: "09506000117843", lot: "LOT", code: "caps_lock"},
 		"(01)09506000117843(10)lot": {carrier: "gs1", gtin: "09506000117843", lot: "lot", code: "caps_lock_suspected"},
+		"]d2010950600011784310123":  {carrier: "gs1", gtin: "09506000117843", lot: "123"},
+		"]e00109506000117843":       {carrier: "gs1", gtin: "09506000117843"},
+		"]d2010950600011784310lot":  {carrier: "gs1", gtin: "09506000117843", lot: "lot", code: "caps_lock_suspected"},
+		"*+a123bjc5d6e71g*":         {carrier: "hibc", code: "caps_lock"},
 		// Two codes in one line.
 		"010950600011784310LOT+A123BJC5D6E71G":                  {carrier: "gs1", gtin: "09506000117843", code: "two_symbols"},
 		"95060001178439506000134352":                            {carrier: "gs1", code: "two_symbols"},

@@ -15,7 +15,7 @@ func interpret(symbology, text string, exact bool, opts Options) Code {
 	switch classOf(symbology) {
 	case classGS1:
 		c = elementString(text, exact, true, opts)
-		if !exact && c.Error == nil && wedge.AllSmall(symbology+c.Raw) {
+		if !exact && c.Error == nil && wedge.AllSmall(c.Raw) && wedge.AllSmall(symbology) {
 			c.orCapitals(opts)
 		}
 	case classEAN13:

@@ -134,7 +134,7 @@ func (r *remapper) all(caps wedge.Caps) {
 
 func (r *remapper) add(scanner, host wedge.Layout, caps wedge.Caps) {
 	_, n := utf8.DecodeRuneInString(r.text)
-	if t, ok := wedge.Remap(r.text[:n], scanner, host, caps); !ok || !strings.ContainsAny(t[:1], "]+=&(hH0123456789 \x1d") {
+	if t, ok := wedge.Remap(r.text[:n], scanner, host, caps); !ok || !strings.ContainsAny(t[:1], "]+*=&(hH0123456789 \x1d") {
 		return // it begins as nothing does that could prove itself
 	}
 	if t, ok := wedge.Remap(r.only, scanner, host, caps); !ok || foreign(t) {

@@ -70,9 +70,12 @@ func readBracketed(text string, opts Options) Code {
 // beside lists what a text would say if its small letters were capitals, and
 // leaves what was read.
 func (c *Code) beside(capitals []gs1.Element, opts Options) {
+	k := candidateOf(capitals, opts.Now)
+	if slices.ContainsFunc(c.asCandidates(), func(have Candidate) bool { return slices.Equal(have.Elements, k.Elements) }) {
+		return
+	}
 	c.Chosen = c.Chosen || len(c.Candidates) == 0
-	c.Candidates = slices.Clone(c.asCandidates())
-	c.addCandidate(candidateOf(capitals, opts.Now))
+	c.Candidates = append(slices.Clone(c.asCandidates()), k)
 	w := Warning{"caps_lock_suspected", "all letters arrived as small ones, which Caps Lock may have caused; compare them with the print"}
 	if !slices.Contains(c.Warnings, w) {
 		c.Warnings = append(c.Warnings, w)
