@@ -30,6 +30,8 @@ func readPiece(text string, opts Options) []Code {
 		return cs
 	case good(cs):
 		cs[0] = relaid(text, cs[0], opts)
+	case cs[0].Error != nil && cs[0].Error.Code == twoSymbols:
+		return cs
 	default:
 		if mended := mend(text, opts); mended != nil {
 			return mended

@@ -17,12 +17,13 @@ func detect(text string, opts Options) []Code {
 	if !certain && twoGTINs(text) && (len(splits) != 1 || splits[0].a.GTIN != splits[0].b.GTIN) {
 		return []Code{runTogether(text)}
 	}
+	weak := slices.ContainsFunc(splits, func(s split) bool { return s.weak })
 	switch {
-	case len(splits) == 0:
+	case len(splits) == 0, !certain && !slices.ContainsFunc(splits, func(s split) bool { return !s.weak }):
 		return []Code{whole}
-	case !certain && len(splits) == 1 && !splits[0].weak:
+	case !certain && len(splits) == 1 && !weak:
 		a, b := splits[0].a, splits[0].b
-		w := Warning{"two_symbols", "the line holds two codes that were run together, and was read as both; scan one after the other if they belong to one pack"}
+		w := Warning{twoSymbols, "the line holds two codes that were run together, and was read as both; scan one after the other if they belong to one pack"}
 		a.Warnings, b.Warnings = append(a.Warnings, w), append(b.Warnings, w)
 		return []Code{a, b}
 	case !certain:
@@ -31,8 +32,12 @@ func detect(text string, opts Options) []Code {
 	return []Code{oneOrTwo(whole, splits)}
 }
 
+// twoSymbols is the code of a warning, and of an error, that a line holds more
+// than one symbol.
+const twoSymbols = "two_symbols"
+
 func runTogether(text string) Code {
-	return Code{Raw: text, Error: &Fault{"two_symbols", "the line holds several labels that were run together; scan them one by one"}}
+	return Code{Raw: text, Error: &Fault{twoSymbols, "the line holds several labels that were run together; scan them one by one"}}
 }
 
 // twoGTINs reports whether a text is two numbers of trade items.
@@ -71,7 +76,7 @@ func oneOrTwo(whole Code, splits []split) Code {
 		return c
 	}
 	c.Warnings = slices.DeleteFunc(slices.Clone(c.Warnings), func(w Warning) bool { return w.Code == "separator_known" })
-	c.Warnings = append(c.Warnings, Warning{"two_symbols", "the line may hold two labels that were run together; touch the reading that is printed, and if there were two packs scan the second again"})
+	c.Warnings = append(c.Warnings, Warning{twoSymbols, "the line may hold two labels that were run together; touch the reading that is printed, and if there were two packs scan the second again"})
 	c.settleOpen()
 	return c
 }
@@ -123,10 +128,11 @@ func splitsOf(text string, whole Code, opts Options) []split {
 		switch {
 		case !good([]Code{a}) || !good([]Code{b}), !certain && !proves(a) && !proves(b), i == 8 && !certain, i < 16 && begins(text): // inside of a number with a check digit
 			continue
-		case !certain && a.GTIN != b.GTIN && (kind == atTail || kind == atHead && !dates(text[i:], opts)), kind == atDate && !contradict(a, b):
+		case !certain && a.GTIN != b.GTIN && kind == atHead && !dates(text[i:], opts), kind == atDate && !contradict(a, b):
 			continue
 		}
-		out = append(out, split{a, b, kind == atTail && a.GTIN != b.GTIN, kind == atDate && !certain})
+		weak := !certain && (kind == atDate || kind == atTail && a.GTIN != b.GTIN)
+		out = append(out, split{a, b, kind == atTail && a.GTIN != b.GTIN, weak})
 	}
 	return out
 }
@@ -188,17 +194,12 @@ func dates(text string, opts Options) bool {
 	return ok && (a.Code() == "17" || a.Code() == "11") && len(text) >= 8 && a.Accepts(text[2:8], opts.Now)
 }
 
-// contradict reports whether two codes can't be of one label in some way of
-// reading them.
+// contradict reports whether two codes can't be of one label as they are most
+// likely read.
 func contradict(a, b Code) bool {
-	for _, x := range a.asCandidates() {
-		for _, y := range b.asCandidates() {
-			if _, ok := union(x.Elements, y.Elements); !ok || repeats(x, y) {
-				return true
-			}
-		}
-	}
-	return false
+	x, y := a.asCandidates()[0], b.asCandidates()[0]
+	_, ok := union(x.Elements, y.Elements)
+	return !ok || repeats(x, y)
 }
 
 func repeats(x, y Candidate) bool {
