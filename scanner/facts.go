@@ -53,23 +53,17 @@ func factsOf(els []gs1.Element, now time.Time) facts {
 		return f
 	}
 	var buf [2 * len("2006-01-02T15:04:05")]byte
-	b := appendDate(buf[:0], expires, now)
+	b, year := buf[:0], now.Year()
+	if expires != nil {
+		b = expires.AppendDate(b, year)
+	}
 	n := len(b)
-	b = appendDate(b, made, now)
+	if made != nil {
+		b = made.AppendDate(b, year)
+	}
 	s := string(b)
 	f.expires, f.made = s[:n], s[n:]
 	return f
-}
-
-func appendDate(b []byte, e *gs1.Element, now time.Time) []byte {
-	if e == nil {
-		return b
-	}
-	d, ok := e.Date(now)
-	if !ok {
-		return b
-	}
-	return d.AppendTo(b)
 }
 
 // number reads a count of up to eight digits.

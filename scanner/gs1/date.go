@@ -103,6 +103,26 @@ func checkDate(year, month, day int, zero bool) problem {
 // gives its first day.
 func (e Element) Date(now time.Time) (Date, bool) { return e.date(now.Year()) }
 
+// AppendDate appends the text of the element's date, if it holds one; year is the
+// current one. It is Date and AppendTo at once, for whoever reads many.
+func (e *Element) AppendDate(b []byte, year int) []byte {
+	v := e.Value
+	switch r := e.AI.parts[0].rules[0]; {
+	case (r == ruleYymmd0 || r == ruleYymmdd) && len(v) == 6:
+		y, m, d := window(two(v), year), two(v[2:]), two(v[4:])
+		if d == 0 {
+			d = daysIn(y, m)
+		}
+		return append(b, byte('0'+y/1000), byte('0'+y/100%10), byte('0'+y/10%10), byte('0'+y%10), '-',
+			byte('0'+m/10), byte('0'+m%10), '-', byte('0'+d/10), byte('0'+d%10))
+	default:
+		if d, ok := e.date(year); ok {
+			b = d.AppendTo(b)
+		}
+		return b
+	}
+}
+
 // DayZero reports whether the element holds a date with day 00.
 func (e Element) DayZero() bool {
 	return e.AI.parts[0].rules[0] == ruleYymmd0 && len(e.Value) >= 6 && e.Value[4:6] == "00"

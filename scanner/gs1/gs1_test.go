@@ -14,6 +14,25 @@ import (
 
 var now = time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC)
 
+// AppendDate says what Date says.
+func TestAppendDate(t *testing.T) {
+	for _, a := range gs1.All() {
+		for _, v := range []string{"270228", "280200", "510101", "760131", "2712311430", "27123114", "271231143059", "271231280131", "19991231", "199912311430", "LOT"} {
+			if !a.Accepts(v, now) {
+				continue
+			}
+			e := gs1.Element{AI: a, Value: v}
+			want := ""
+			if d, ok := e.Date(now); ok {
+				want = d.String()
+			}
+			if got := string(e.AppendDate(nil, now.Year())); got != want {
+				t.Errorf("(%s)%s: %q, want %q", a.Code(), v, got, want)
+			}
+		}
+	}
+}
+
 // The generated table is what the text form says.
 func TestTableIsGenerated(t *testing.T) {
 	f, err := os.Open("testdata/ai-table.tsv")
