@@ -29,14 +29,7 @@ type setAsideWritten struct {
 // createAnswer answers POST /v1/treatments/:id/answers.
 func (a *API) createAnswer(c *gin.Context) error {
 	var req answerRequest
-	if err := decode(c, &req); err != nil {
-		return err
-	}
-	call, err := callOf(c, req.At)
-	if err != nil {
-		return err
-	}
-	id, err := param(c, "id")
+	call, id, err := writeOf(c, &req, &req.At)
 	if err != nil {
 		return err
 	}
@@ -77,14 +70,7 @@ type absenceWritten struct {
 // createAbsence answers POST /v1/treatments/:id/absences.
 func (a *API) createAbsence(c *gin.Context) error {
 	var req absenceRequest
-	if err := decode(c, &req); err != nil {
-		return err
-	}
-	call, err := callOf(c, req.At)
-	if err != nil {
-		return err
-	}
-	id, err := param(c, "id")
+	call, id, err := writeOf(c, &req, &req.At)
 	if err != nil {
 		return err
 	}

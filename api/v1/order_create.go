@@ -31,14 +31,7 @@ func (a *API) createOrder(c *gin.Context) error {
 // is from now on.
 func (a *API) createOrderChange(c *gin.Context) error {
 	var req orderRequest
-	if err := decode(c, &req); err != nil {
-		return err
-	}
-	id, err := param(c, "id")
-	if err != nil {
-		return err
-	}
-	call, err := callOf(c, req.At)
+	call, id, err := writeOf(c, &req, &req.At)
 	if err != nil {
 		return err
 	}
@@ -62,14 +55,7 @@ type cancellationRequest struct {
 // createOrderCancellation answers POST /v1/orders/:id/cancellations.
 func (a *API) createOrderCancellation(c *gin.Context) error {
 	var req cancellationRequest
-	if err := decode(c, &req); err != nil {
-		return err
-	}
-	id, err := param(c, "id")
-	if err != nil {
-		return err
-	}
-	call, err := callOf(c, req.At)
+	call, id, err := writeOf(c, &req, &req.At)
 	if err != nil {
 		return err
 	}

@@ -64,14 +64,7 @@ type prescriptionWritten struct {
 // createPrescription answers POST /v1/patients/:id/prescriptions.
 func (a *API) createPrescription(c *gin.Context) error {
 	var req prescriptionRequest
-	if err := decode(c, &req); err != nil {
-		return err
-	}
-	call, err := callOf(c, req.At)
-	if err != nil {
-		return err
-	}
-	id, err := param(c, "id")
+	call, id, err := writeOf(c, &req, &req.At)
 	if err != nil {
 		return err
 	}

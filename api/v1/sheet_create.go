@@ -74,14 +74,7 @@ type foundShown struct {
 // createSheetLines answers POST /v1/count-sheets/:id/lines.
 func (a *API) createSheetLines(c *gin.Context) error {
 	var req sheetLinesRequest
-	if err := decode(c, &req); err != nil {
-		return err
-	}
-	id, err := param(c, "id")
-	if err != nil {
-		return err
-	}
-	call, err := callOf(c, req.At)
+	call, id, err := writeOf(c, &req, &req.At)
 	if err != nil {
 		return err
 	}
@@ -131,14 +124,7 @@ type sheetFinished struct {
 // createSheetFinish answers POST /v1/count-sheets/:id/finishes.
 func (a *API) createSheetFinish(c *gin.Context) error {
 	var req sheetFinishRequest
-	if err := decode(c, &req); err != nil {
-		return err
-	}
-	id, err := param(c, "id")
-	if err != nil {
-		return err
-	}
-	call, err := callOf(c, req.At)
+	call, id, err := writeOf(c, &req, &req.At)
 	if err != nil {
 		return err
 	}
@@ -168,14 +154,7 @@ type sheetDropRequest struct {
 // createSheetDrop answers POST /v1/count-sheets/:id/drops.
 func (a *API) createSheetDrop(c *gin.Context) error {
 	var req sheetDropRequest
-	if err := decode(c, &req); err != nil {
-		return err
-	}
-	id, err := param(c, "id")
-	if err != nil {
-		return err
-	}
-	call, err := callOf(c, req.At)
+	call, id, err := writeOf(c, &req, &req.At)
 	if err != nil {
 		return err
 	}

@@ -81,14 +81,7 @@ type closureWritten struct {
 // createClosure answers POST /v1/treatments/:id/closures.
 func (a *API) createClosure(c *gin.Context) error {
 	var req closureRequest
-	if err := decode(c, &req); err != nil {
-		return err
-	}
-	call, err := callOf(c, req.At)
-	if err != nil {
-		return err
-	}
-	id, err := param(c, "id")
+	call, id, err := writeOf(c, &req, &req.At)
 	if err != nil {
 		return err
 	}
