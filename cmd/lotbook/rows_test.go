@@ -21,6 +21,7 @@ import (
 	"lotbook/inventory"
 	"lotbook/inventory/account"
 	"lotbook/inventory/boltstore"
+	"lotbook/inventory/inventorytest"
 	"lotbook/trace"
 )
 
@@ -32,30 +33,6 @@ var notPlayed = []string{
 	"batch.ended", "count.compared", "count.dropped", "count.lines", "count.opened", "counting.set",
 	"list.imported", "scanner.profiled", "tank.emptied", "token.revoked", "treatment.not_recorded", "user.changed",
 	"user.signed_in", "user.signed_out",
-}
-
-// unpackBook puts a book of testdata/rows, which has no derived rows, into a
-// folder of its own.
-func unpackBook(t *testing.T, path string) (dir string) {
-	t.Helper()
-	f, err := os.Open(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	r, err := gzip.NewReader(f)
-	if err != nil {
-		t.Fatal(err)
-	}
-	b, err := io.ReadAll(r)
-	if err != nil {
-		t.Fatal(err)
-	}
-	dir = t.TempDir()
-	if err := os.WriteFile(filepath.Join(dir, boltstore.FileName), b, 0o600); err != nil {
-		t.Fatal(err)
-	}
-	return dir
 }
 
 // editBook changes the file of a book that nobody has open.
@@ -161,7 +138,7 @@ func TestRowForm(t *testing.T) {
 	sum, rows := sha256.New(), 0
 	played := map[string]bool{}
 	for _, path := range books {
-		dir := unpackBook(t, path)
+		dir := inventorytest.UnpackBolt(t, path)
 		var said bytes.Buffer
 		h, err := openHouse(t.Context(), &env{now: scriptTime, stderr: &said}, dir, boltstore.Options{})
 		if err != nil {

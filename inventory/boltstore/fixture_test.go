@@ -2,12 +2,10 @@ package boltstore_test
 
 import (
 	"bytes"
-	"compress/gzip"
 	"crypto/sha256"
 	"encoding/binary"
 	"encoding/hex"
 	"fmt"
-	"io"
 	"maps"
 	"os"
 	"path/filepath"
@@ -29,24 +27,7 @@ func fixturePath(version int) string {
 // unpackFixture puts a copy of a fixture into a folder of its own.
 func unpackFixture(t *testing.T, version int) (dir string) {
 	t.Helper()
-	f, err := os.Open(fixturePath(version))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	r, err := gzip.NewReader(f)
-	if err != nil {
-		t.Fatal(err)
-	}
-	b, err := io.ReadAll(r)
-	if err != nil {
-		t.Fatal(err)
-	}
-	dir = t.TempDir()
-	if err := os.WriteFile(filepath.Join(dir, boltstore.FileName), b, 0o600); err != nil {
-		t.Fatal(err)
-	}
-	return dir
+	return inventorytest.UnpackBolt(t, fixturePath(version))
 }
 
 // What the fixture of version 1 holds: fillFixture says why.

@@ -1,7 +1,11 @@
 package inventorytest
 
 import (
+	"compress/gzip"
 	"context"
+	"io"
+	"os"
+	"path/filepath"
 	"testing"
 	"time"
 
@@ -49,4 +53,28 @@ func CheckBolt(dir string, project func(inventory.Writer, journal.Entry) error) 
 		return err
 	}
 	return r.Err()
+}
+
+// UnpackBolt puts the book of a gzipped file of boltstore into a folder of its
+// own.
+func UnpackBolt(t testing.TB, path string) (dir string) {
+	t.Helper()
+	f, err := os.Open(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	r, err := gzip.NewReader(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := io.ReadAll(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	dir = t.TempDir()
+	if err := os.WriteFile(filepath.Join(dir, boltstore.FileName), b, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	return dir
 }
