@@ -114,25 +114,25 @@ func (l *lattice) match(s *sampler, probes []probe) float64 {
 
 // agree is the share of the probes that lie on their side of the middle
 // between the mean light and the mean dark one: 0.5 for noise. Those under glare
-// don't count, if they are less than half.
+// don't count, if they are less than half. Where most that should be light are
+// saturated, the label is white, and that is no glare.
 func (l *lattice) agree(s *sampler, probes []probe) float64 {
 	v := s.shades(len(probes))
 	var sum, n [2]float32
+	white := 0
 	for i, p := range probes {
 		x, y := l.to(p.u, p.v)
 		v[i] = s.at(x, y)
-		k := 0
-		if p.dark {
-			k = 1
-		}
+		k := btoi(p.dark)
 		sum[k] += v[i]
 		n[k]++
+		white += btoi(v[i] >= saturated && !p.dark)
 	}
-	light := sum[0] / max(1, n[0])
-	mid := (light + sum[1]/max(1, n[1])) / 2
+	mid := (sum[0]/max(1, n[0]) + sum[1]/max(1, n[1])) / 2
+	glare := 2*float32(white) < n[0]
 	good, all := 0, 0
 	for i, p := range probes {
-		if v[i] >= saturated && light < saturated-12 {
+		if glare && v[i] >= saturated {
 			continue
 		}
 		all++
