@@ -108,50 +108,28 @@ func anchorBalance(w Writer, loc LocationID, m *Movement) error {
 	return putBalance(w, key, was, balance{quantity: m.Quantity, anchor: m.moment(), latest: m.moment()})
 }
 
-// recomputeBalance makes a balance anew from the place's movements, back to
-// the last count that stands.
+// endOfTime is after all that can happen.
+var endOfTime = moment{rowcode.MaxTime, math.MaxUint64}
+
+// recomputeBalance makes a balance anew from what the place had when a week
+// began and the last count that stands.
 func recomputeBalance(w Writer, loc LocationID, l Lot) error {
 	key := balanceKey(loc, l)
 	was, err := getBalance(w, key)
 	if err != nil {
 		return err
 	}
-	b, err := walkBack(w, loc, l, moment{rowcode.MaxTime, math.MaxUint64})
-	if err != nil {
+	b := balance{latest: was.latest}
+	if b.anchor, err = countBefore(w, loc, l, endOfTime); err != nil {
 		return err
 	}
-	if b.latest.before(was.latest) {
-		b.latest = was.latest
+	if b.latest.before(b.anchor) {
+		b.latest = b.anchor
+	}
+	if b.quantity, err = quantityBefore(w, loc, l, endOfTime); err != nil {
+		return err
 	}
 	return putBalance(w, key, was, b)
-}
-
-// walkBack makes a balance anew as it was before a moment.
-func walkBack(r Reader, loc LocationID, l Lot, before moment) (b balance, err error) {
-	from := before.at
-	if from.Before(rowcode.MaxTime) {
-		from = from.Add(1) // so that what happened at the same time is seen
-	}
-	err = ScanPlaceBack(r, loc, l.Product, from, func(p *PlaceMovement) error {
-		at := moment{p.Happened, p.Entry}
-		if p.Lot != l || !at.before(before) {
-			return nil
-		}
-		if b.latest.before(at) {
-			b.latest = at
-		}
-		switch {
-		case p.Struck != 0:
-			return nil
-		case p.Class == ClassCounted:
-			b.quantity += p.Counted
-			b.anchor = at
-			return ErrStop
-		}
-		b.quantity += p.Delta
-		return nil
-	})
-	return b, err
 }
 
 // balanceBefore returns what a location held of a lot before a moment, by all

@@ -164,7 +164,29 @@ func placeKey(loc LocationID, m *Movement) []byte {
 	return rowcode.AppendText(b, m.Lot.Number)
 }
 
+// putPlace writes a movement as a location sees it, delta what it added or a
+// count found there, and carries it on to later weeks.
 func putPlace(w Writer, loc LocationID, m *Movement, delta int64) error {
+	at, by := m.moment(), delta
+	if m.Class == ClassCounted {
+		before, err := balanceBefore(w, loc, m.Lot, at)
+		if err != nil {
+			return err
+		}
+		by -= before
+		line := countLineKey(loc, m.Lot, at)
+		if m.Struck == 0 {
+			err = w.Put(ixCountLine, line, nil)
+		} else {
+			err = w.Delete(ixCountLine, line)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	if m.Struck != 0 {
+		by = -by
+	}
 	v := rowcode.NewEnc(1, 16)
 	v.Uint(uint64(m.Class))
 	v.Int(delta)
@@ -172,7 +194,7 @@ func putPlace(w Writer, loc LocationID, m *Movement, delta int64) error {
 	if err := w.Put(ixPlace, placeKey(loc, m), v.Bytes()); err != nil {
 		return err
 	}
-	return carry(w, loc, m)
+	return carry(w, loc, m.Lot, at, by)
 }
 
 func decodePlace(key, row []byte) (PlaceMovement, error) {

@@ -10,45 +10,64 @@ import (
 	"lotbook/inventory/rowcode"
 )
 
-// What lay at a place at some time in the past is found from the last row of
-// ixWeek before it: what the book had of a product there when that week began.
-// A week has a row if anything moved in it, so that looking back costs what
-// moved in a week, whether or not anybody ever counted.
+// What lay at a place at some time in the past is added up from ixWeek: by how
+// much the book of each lot changed from week to week. A week has a row if
+// anything moved in it, and rows are summed up over blocks of weeks, so that
+// looking back costs some tens of rows and what moved in a week, whether or not
+// anybody ever counted, and what comes late changes a handful of rows, however
+// many weeks lie after it.
 
-// ixWeek: location product week -> what was there of each lot when the week
-// began.
+// ixWeek: location product level begin -> of each lot, by how much what was
+// there when the week began differs from what was there when the week of the
+// row before began. Levels above 0 are the sums of the rows of a block of weeks.
 const ixWeek Index = "week"
 
-// weekLong is how far apart the rows are. Weeks are counted from 1970-01-01 UTC:
-// they have nothing to do with the unit's own weeks.
+// weekLong is how far apart the rows are. Weeks begin on Mondays, UTC: they have
+// nothing to do with the unit's own weeks.
 const weekLong = 7 * 24 * time.Hour
+
+// blocks are how long the blocks of each level are. A longer one is a multiple
+// of a shorter one, and both are counted from the same time.
+var blocks = [...]time.Duration{weekLong, 16 * weekLong, 256 * weekLong}
 
 func weekOf(t time.Time) time.Time { return t.UTC().Truncate(weekLong) }
 
 // standing is the pieces of each lot of a product that a place has, those of
-// which there are none left out.
+// which there are none left out; or by how much they changed.
 type standing map[string]int64
 
 // take takes in a movement: a count says what is there, others change it.
 func (s standing) take(m *PlaceMovement) {
-	n := s[m.Lot.Number]
 	switch {
 	case m.Struck != 0:
-		return
 	case m.Class == ClassCounted:
-		n = m.Counted
+		s.set(m.Lot.Number, m.Counted)
 	default:
-		n += m.Delta
-	}
-	if n == 0 {
-		delete(s, m.Lot.Number)
-	} else {
-		s[m.Lot.Number] = n
+		s.set(m.Lot.Number, s[m.Lot.Number]+m.Delta)
 	}
 }
 
-func weekKey(loc LocationID, p ProductID, week time.Time) []byte {
-	return rowcode.AppendTime(rowcode.AppendText(nil, string(loc), string(p)), week)
+func (s standing) set(lot string, n int64) {
+	if n == 0 {
+		delete(s, lot)
+	} else {
+		s[lot] = n
+	}
+}
+
+// add adds another's pieces, times a factor.
+func (s standing) add(o standing, times int64) {
+	for lot, n := range o {
+		s.set(lot, s[lot]+times*n)
+	}
+}
+
+func weekPrefix(loc LocationID, p ProductID, level int) []byte {
+	return rowcode.AppendNumber(rowcode.AppendText(nil, string(loc), string(p)), uint64(level))
+}
+
+func weekKey(loc LocationID, p ProductID, level int, begin time.Time) []byte {
+	return rowcode.AppendTime(weekPrefix(loc, p, level), begin)
 }
 
 func (s standing) row() []byte {
@@ -61,37 +80,84 @@ func (s standing) row() []byte {
 	return v.Bytes()
 }
 
-func readWeek(key, row []byte) (week time.Time, s standing, err error) {
-	k := rowcode.ReadKey(key)
-	k.Text()
-	k.Text()
-	week = k.Time()
-	if err := k.Err(); err != nil {
-		return week, nil, err
+func readStanding(row []byte) (standing, error) {
+	s := standing{}
+	if row == nil {
+		return s, nil
 	}
 	d := rowcode.NewDec(1, row)
-	s = standing{}
 	for range d.Count() {
 		lot := d.Text()
 		s[lot] = d.Int()
 	}
-	return week, s, d.Err()
+	return s, d.Err()
 }
 
-// lastWeek returns the last row of a product at a place of a week that began no
-// later than an instant; without one, nothing had moved there, and the zero
-// time and nothing are returned.
+func weekBegin(key []byte) (time.Time, error) {
+	k := rowcode.ReadKey(key)
+	k.Text()
+	k.Text()
+	k.Number()
+	t := k.Time()
+	return t, k.Err()
+}
+
+// lastWeek returns the last week with a row, of a product at a place, that began
+// no later than an instant, and what was there when it began; without one,
+// nothing had moved there, and the zero time and nothing are returned.
 func lastWeek(r Reader, loc LocationID, p ProductID, at time.Time) (week time.Time, s standing, err error) {
-	s = standing{}
-	prefix := rowcode.AppendText(nil, string(loc), string(p))
-	from := rowcode.AppendTime(prefix[:len(prefix):len(prefix)], at)
-	err = r.ScanBack(ixWeek, prefix, from, func(key, row []byte) error {
-		if week, s, err = readWeek(key, row); err != nil {
+	err = r.ScanBack(ixWeek, weekPrefix(loc, p, 0), weekKey(loc, p, 0, at), func(key, _ []byte) error {
+		if week, err = weekBegin(key); err != nil {
 			return err
 		}
 		return ErrStop
 	})
+	if err != nil || week.IsZero() {
+		return week, standing{}, err
+	}
+	s, err = began(r, loc, p, week)
 	return week, s, err
+}
+
+// nextWeek returns the first week with a row after one, the zero time if there
+// is none.
+func nextWeek(r Reader, loc LocationID, p ProductID, week time.Time) (next time.Time, err error) {
+	err = r.Scan(ixWeek, weekPrefix(loc, p, 0), weekKey(loc, p, 0, week.Add(weekLong)), func(key, _ []byte) error {
+		if next, err = weekBegin(key); err != nil {
+			return err
+		}
+		return ErrStop
+	})
+	return next, err
+}
+
+// began adds up what was there when a week with a row began: the long blocks
+// before the one that it lies in, then the shorter ones, then the weeks.
+func began(r Reader, loc LocationID, p ProductID, week time.Time) (standing, error) {
+	s := standing{}
+	var from []byte
+	for level := len(blocks) - 1; level >= 0; level-- {
+		end := week.Truncate(blocks[level])
+		err := r.Scan(ixWeek, weekPrefix(loc, p, level), from, func(key, row []byte) error {
+			begin, err := weekBegin(key)
+			if err != nil {
+				return err
+			}
+			if begin.After(week) || (level > 0 && !begin.Before(end)) {
+				return ErrStop
+			}
+			d, err := readStanding(row)
+			s.add(d, 1)
+			return err
+		})
+		if err != nil {
+			return nil, err
+		}
+		if level > 0 {
+			from = weekKey(loc, p, level-1, end)
+		}
+	}
+	return s, nil
 }
 
 // StoodAt returns what the book had of a product's lots at a place before an
@@ -133,85 +199,6 @@ func quantityBefore(r Reader, loc LocationID, l Lot, before moment) (int64, erro
 	return s[l.Number], err
 }
 
-// carry writes the row of a movement's week, if it is the first one there, and
-// takes a movement that came late, or was struck out, into the rows of the
-// weeks after it.
-func carry(w Writer, loc LocationID, m *Movement) error {
-	week := weekOf(m.Happened)
-	key := weekKey(loc, m.Lot.Product, week)
-	row, err := w.Get(ixWeek, key)
-	if err != nil {
-		return err
-	}
-	if row == nil {
-		last, s, err := lastWeek(w, loc, m.Lot.Product, week)
-		if err != nil {
-			return err
-		}
-		if !last.IsZero() {
-			err = ScanPlace(w, loc, m.Lot.Product, last, week, func(p *PlaceMovement) error { s.take(p); return nil })
-			if err != nil {
-				return err
-			}
-		}
-		row = s.row()
-		if err := w.Put(ixWeek, key, row); err != nil {
-			return err
-		}
-	}
-	_, s, err := readWeek(key, row)
-	if err != nil {
-		return err
-	}
-	return carryOn(w, loc, m.Lot, week, s[m.Lot.Number])
-}
-
-// carryOn goes through the weeks after one that began with n pieces of a lot,
-// until one begins with what its row says already.
-func carryOn(w Writer, loc LocationID, l Lot, week time.Time, n int64) error {
-	type begun struct {
-		week time.Time
-		lots standing
-	}
-	var later []begun
-	prefix := rowcode.AppendText(nil, string(loc), string(l.Product))
-	from := rowcode.AppendTime(prefix[:len(prefix):len(prefix)], week.Add(weekLong))
-	err := w.Scan(ixWeek, prefix, from, func(key, row []byte) error {
-		at, s, err := readWeek(key, row)
-		later = append(later, begun{at, s})
-		return err
-	})
-	if err != nil {
-		return err
-	}
-	s := standing{}
-	if n != 0 {
-		s[l.Number] = n
-	}
-	for _, b := range later {
-		err := ScanPlace(w, loc, l.Product, week, b.week, func(p *PlaceMovement) error {
-			if p.Lot == l {
-				s.take(p)
-			}
-			return nil
-		})
-		if err != nil {
-			return err
-		}
-		if b.lots[l.Number] == s[l.Number] {
-			return nil
-		}
-		if b.lots[l.Number] = s[l.Number]; s[l.Number] == 0 {
-			delete(b.lots, l.Number)
-		}
-		if err := w.Put(ixWeek, weekKey(loc, l.Product, b.week), b.lots.row()); err != nil {
-			return err
-		}
-		week = b.week
-	}
-	return nil
-}
-
 // ProductsAt returns the products of which anything ever moved at a place, by
 // id. It costs what it lists.
 func ProductsAt(r Reader, loc LocationID) (ids []ProductID, err error) {
@@ -224,6 +211,7 @@ func ProductsAt(r Reader, loc LocationID) (ids []ProductID, err error) {
 			k := rowcode.ReadKey(key)
 			k.Text()
 			id := k.Text()
+			k.Number()
 			k.Time()
 			if err := k.Err(); err != nil {
 				return err

@@ -99,7 +99,7 @@ func TestFixtureVerifies(t *testing.T) {
 		t.Error(p.Error())
 	}
 	if r.Unit != "F1XT0RE0" || r.Entries != fixtureEntries || r.Head.Hash.String() != fixtureHead ||
-		r.Checkpoints != 1 || r.Secrets != 1 || !r.Rebuilt || r.Indexes != 18 || r.Keys != 15 {
+		r.Checkpoints != 1 || r.Secrets != 1 || !r.Rebuilt || r.Indexes != 19 || r.Keys != 15 {
 		t.Errorf("the report: %+v", r)
 	}
 }
