@@ -35,6 +35,10 @@ func Events() []func() inventory.Event {
 		func() inventory.Event { return new(BatchEnded) },
 		func() inventory.Event { return new(ContainerOpened) },
 		func() inventory.Event { return new(ContainerClosed) },
+		func() inventory.Event { return new(ProblemReported) },
+		func() inventory.Event { return new(ProblemFollowed) },
+		func() inventory.Event { return new(ProblemPictured) },
+		func() inventory.Event { return new(ProblemsSet) },
 	}
 }
 

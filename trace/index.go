@@ -24,5 +24,8 @@ const (
 	ixReading      inventory.Index = "batch.reading"     // batch, time, entry -> document
 	ixContainer    inventory.Index = "container"         // container -> document
 	ixContainerAt  inventory.Index = "container.place"   // place, time, entry -> container
+	ixProblem      inventory.Index = "problem"           // problem -> document
+	ixProblemAt    inventory.Index = "problem.at"        // time, problem -> what a list needs of it; while it stands
+	ixProblemSet   inventory.Index = "problem.settings"  // "problems" -> document
 	ixGap          inventory.Index = "treatment.gap"     // category, start, treatment -> what isn't recorded
 )
