@@ -228,14 +228,10 @@ func ProblemByID(r inventory.Reader, id ProblemID) (*Problem, error) {
 	if !rowcode.Valid(string(id)) {
 		return nil, inventory.NotFound("problem", strings.ToValidUTF8(string(id), ""), "Choose one of the list.")
 	}
-	if err := getDoc(r, ixProblem, "problem", string(id), p); err != nil {
-		return nil, err
-	}
-	p.facts()
-	return p, nil
+	return p, getDoc(r, ixProblem, "problem", string(id), p)
 }
 
-// change reads a problem, changes it and writes it.
+// changeProblem reads a problem, changes it and writes it.
 func changeProblem(w inventory.Writer, id ProblemID, change func(*Problem) error) error {
 	p, err := ProblemByID(w, id)
 	if err != nil {
@@ -247,7 +243,7 @@ func changeProblem(w inventory.Writer, id ProblemID, change func(*Problem) error
 	return p.save(w)
 }
 
-// strike marks a part of a problem as struck out.
+// strikePart marks a part of a problem as struck out.
 func strikePart(p *Problem, e, c journal.Entry) error {
 	for i := range p.Parts {
 		if p.Parts[i].Entry == e.Seq {

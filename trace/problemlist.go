@@ -1,0 +1,312 @@
+package trace
+
+import (
+	"cmp"
+	"context"
+	"encoding/json"
+	"maps"
+	"slices"
+	"time"
+
+	"lotbook/inventory"
+	"lotbook/inventory/journal"
+	"lotbook/inventory/rowcode"
+)
+
+// A ProblemLine is what a list of all problems needs of one.
+type ProblemLine struct {
+	ID        ProblemID           `json:"problem"`
+	At        time.Time           `json:"at"`
+	Product   inventory.ProductID `json:"product,omitempty"`
+	Lot       string              `json:"lot,omitempty"`
+	Category  inventory.Category  `json:"category,omitempty"`
+	Treatment TreatmentID         `json:"treatment,omitempty"`
+}
+
+func (p *Problem) line() ProblemLine {
+	return ProblemLine{p.ID, p.At, p.Product, p.Lot, p.Category, p.Treatment}
+}
+
+// ScanProblems calls fn for the problems that stand and were seen in [from, to),
+// the latest first. A zero time is no bound.
+func ScanProblems(r inventory.Reader, from, to time.Time, fn func(*ProblemLine) error) error {
+	var start []byte
+	if !to.IsZero() {
+		start = rowcode.AppendTime(nil, to)
+	}
+	return r.ScanBack(ixProblemAt, nil, start, func(_, row []byte) error {
+		var l ProblemLine
+		if err := json.Unmarshal(row, &l); err != nil {
+			return err
+		}
+		if !from.IsZero() && l.At.Before(from) {
+			return inventory.ErrStop
+		}
+		return fn(&l)
+	})
+}
+
+// A ProblemQuery asks for problems. What is empty does not narrow it.
+type ProblemQuery struct {
+	// Product is a GTIN of any of its packs, or its id.
+	Product  string
+	Lot      string
+	From, To time.Time
+	// Category and Treatment narrow it too.
+	Category  inventory.Category
+	Treatment TreatmentID
+}
+
+// A Together is problems that were seen within a time of each other: of one lot,
+// or, where Lot is empty, of a product across its lots.
+type Together struct {
+	Product inventory.ProductID `json:"product"`
+	Name    string              `json:"product_name,omitempty"`
+	Lot     string              `json:"lot,omitempty"`
+	// Count is how many there are at most within the time, Lots how many lots
+	// they name, and Treatments in how many treatments they were seen.
+	Count      int         `json:"count"`
+	Lots       int         `json:"lots"`
+	Treatments int         `json:"treatments"`
+	First      time.Time   `json:"first"`
+	Last       time.Time   `json:"last"`
+	Problems   []ProblemID `json:"problems"`
+}
+
+// A ProblemList is the problems that a query asks for, the latest first, and
+// those of them that belong together.
+type ProblemList struct {
+	Problems []ProblemLine `json:"-"`
+	// OfLots are brought together by lot, OfProducts by product where they
+	// name several lots, or one does not name its lot.
+	OfLots     []Together   `json:"of_one_lot"`
+	OfProducts []Together   `json:"of_one_product"`
+	WithinDays int          `json:"within_days"`
+	AtLeast    int          `json:"at_least"`
+	AsOf       journal.Head `json:"as_of"`
+	At         time.Time    `json:"as_of_time"`
+	// Undated says how many name no product, and so can't be brought together.
+	WithoutProduct int `json:"without_product"`
+}
+
+// Problems answers a query in one snapshot.
+func (b *Book) Problems(ctx context.Context, q ProblemQuery) (*ProblemList, error) {
+	out := new(ProblemList)
+	return out, b.View(ctx, func(r inventory.Reader) error {
+		return b.problems(r, q, out)
+	})
+}
+
+func (b *Book) problems(r inventory.Reader, q ProblemQuery, out *ProblemList) error {
+	set, err := ProblemSettingsOf(r)
+	if err != nil {
+		return err
+	}
+	*out = ProblemList{WithinDays: set.WithinDays, AtLeast: set.AtLeast, AsOf: r.Head(), At: b.Now()}
+	var product inventory.ProductID
+	if q.Product != "" {
+		k, err := b.keysOf(r, Question{Product: q.Product, Lot: "any"})
+		if err != nil {
+			return err
+		}
+		product = k.id
+	}
+	ids := newCanon(b, r)
+	byLot, byProduct := map[inventory.Lot][]*ProblemLine{}, map[inventory.ProductID][]*ProblemLine{}
+	err = ScanProblems(r, q.From, q.To, func(l *ProblemLine) error {
+		id, err := ids.of(l.Product)
+		if err != nil {
+			return err
+		}
+		if product != "" && id != product || q.Lot != "" && l.Lot != q.Lot || q.Category != "" && l.Category != q.Category || q.Treatment != "" && l.Treatment != q.Treatment {
+			return nil
+		}
+		l.Product = id
+		out.Problems = append(out.Problems, *l)
+		if id == "" {
+			out.WithoutProduct++
+			return nil
+		}
+		byProduct[id] = append(byProduct[id], l)
+		if l.Lot != "" {
+			byLot[inventory.Lot{Product: id, Number: l.Lot}] = append(byLot[inventory.Lot{Product: id, Number: l.Lot}], l)
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	for _, lot := range slices.SortedFunc(maps.Keys(byLot), func(x, y inventory.Lot) int {
+		return cmp.Or(cmp.Compare(x.Product, y.Product), cmp.Compare(x.Number, y.Number))
+	}) {
+		if t, ok := gather(byLot[lot], set.within(), set.AtLeast); ok {
+			t.Product, t.Lot = lot.Product, lot.Number
+			out.OfLots = append(out.OfLots, t)
+		}
+	}
+	for _, id := range slices.Sorted(maps.Keys(byProduct)) {
+		t, ok := gather(byProduct[id], set.within(), set.AtLeast)
+		if !ok || t.Lots == 1 && !slices.ContainsFunc(byProduct[id], func(l *ProblemLine) bool { return l.Lot == "" && slices.Contains(t.Problems, l.ID) }) {
+			continue
+		}
+		t.Product = id
+		out.OfProducts = append(out.OfProducts, t)
+	}
+	for _, list := range [][]Together{out.OfLots, out.OfProducts} {
+		for i := range list {
+			if list[i].Name, err = b.nameOf(r, list[i].Product); err != nil {
+				return err
+			}
+		}
+		slices.SortStableFunc(list, func(x, y Together) int { return cmp.Or(cmp.Compare(y.Count, x.Count), y.Last.Compare(x.Last)) })
+	}
+	return nil
+}
+
+func (s *ProblemSettings) within() time.Duration { return time.Duration(s.WithinDays) * 24 * time.Hour }
+
+// gather finds the most problems within a time of each other, the latest of such
+// times, in a list whose latest comes first; ok is false if they are too few.
+func gather(list []*ProblemLine, within time.Duration, least int) (t Together, ok bool) {
+	best, from, to := 0, 0, 0
+	end := 0 // behind the last one that is within the time of the one at i
+	for i := range list {
+		for end < len(list) && list[i].At.Sub(list[end].At) <= within {
+			end++
+		}
+		if end-i > best {
+			best, from, to = end-i, i, end
+		}
+	}
+	if best < least {
+		return t, false
+	}
+	t.Count, t.Last, t.First = best, list[from].At, list[to-1].At
+	lots, treatments := map[string]bool{}, map[TreatmentID]bool{}
+	for _, l := range list[from:to] {
+		t.Problems = append(t.Problems, l.ID)
+		if l.Lot != "" {
+			lots[l.Lot] = true
+		}
+		if l.Treatment != "" {
+			treatments[l.Treatment] = true
+		}
+	}
+	t.Lots, t.Treatments = len(lots), len(treatments)
+	return t, true
+}
+
+// canon gives a product known by its code only the id that it has in the
+// catalogue by now.
+type canon struct {
+	b    *Book
+	r    inventory.Reader
+	seen map[inventory.ProductID]inventory.ProductID
+}
+
+func newCanon(b *Book, r inventory.Reader) *canon {
+	return &canon{b, r, map[inventory.ProductID]inventory.ProductID{}}
+}
+
+func (c *canon) of(id inventory.ProductID) (inventory.ProductID, error) {
+	if !id.Provisional() {
+		return id, nil
+	}
+	if to, ok := c.seen[id]; ok {
+		return to, nil
+	}
+	var p *inventory.Product
+	var err error
+	if gtin, ok := id.ProvisionalGTIN(); ok {
+		p, _, err = c.b.ProductByGTIN(c.r, gtin)
+	} else {
+		p, _, err = c.b.ProductByCode(c.r, id)
+	}
+	to := id
+	if p != nil {
+		to = p.ID
+	}
+	c.seen[id] = to
+	return to, err
+}
+
+// nameOf returns what the catalogue calls a product, empty if it is not in it.
+func (b *Book) nameOf(r inventory.Reader, id inventory.ProductID) (string, error) {
+	p, err := b.Product(r, id)
+	if err != nil || p == nil {
+		return "", err
+	}
+	return p.Name, nil
+}
+
+// Beside are the problems that were seen within the unit's time of one problem,
+// itself among them: of its lot, and of its product.
+type Beside struct {
+	WithinDays int       `json:"within_days"`
+	OfLot      *Together `json:"of_this_lot,omitempty"`
+	OfProduct  *Together `json:"of_this_product,omitempty"`
+}
+
+// ProblemsBeside returns what stands beside a problem.
+func (b *Book) ProblemsBeside(r inventory.Reader, p *Problem) (Beside, error) {
+	set, err := ProblemSettingsOf(r)
+	out := Beside{WithinDays: set.WithinDays}
+	if err != nil || p.Struck != 0 {
+		return out, err
+	}
+	out.OfLot, out.OfProduct, err = b.near(r, inventory.Lot{Product: p.Product, Number: p.Lot}, p.At.Add(-set.within()), p.At.Add(set.within()+1))
+	return out, err
+}
+
+// LotProblems returns the problems of a lot within the unit's time before an
+// instant, nil if there are fewer than the unit brings together. It is told as
+// something to know, never as a reason to stop: what warns too often is worked
+// around.
+func (b *Book) LotProblems(r inventory.Reader, l inventory.Lot, at time.Time) (*Together, error) {
+	set, err := ProblemSettingsOf(r)
+	if err != nil || l.Number == "" {
+		return nil, err
+	}
+	t, _, err := b.near(r, l, at.Add(-set.within()), at.Add(1))
+	if err != nil || t == nil || t.Count < set.AtLeast {
+		return nil, err
+	}
+	return t, nil
+}
+
+// near brings together all that was seen in a time of a lot, and of its product.
+func (b *Book) near(r inventory.Reader, l inventory.Lot, from, to time.Time) (ofLot, ofProduct *Together, err error) {
+	if l.Product == "" {
+		return nil, nil, nil
+	}
+	ids := newCanon(b, r)
+	want, err := ids.of(l.Product)
+	if err != nil {
+		return nil, nil, err
+	}
+	var lot, product []*ProblemLine
+	err = ScanProblems(r, from, to, func(x *ProblemLine) error {
+		id, err := ids.of(x.Product)
+		if err != nil || id != want {
+			return err
+		}
+		product = append(product, x)
+		if l.Number != "" && x.Lot == l.Number {
+			lot = append(lot, x)
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, nil, err
+	}
+	name, err := b.nameOf(r, want)
+	whole := func(list []*ProblemLine, number string) *Together {
+		t, ok := gather(list, to.Sub(from), 1)
+		if !ok {
+			return nil
+		}
+		t.Product, t.Name, t.Lot = want, name, number
+		return &t
+	}
+	return whole(lot, l.Number), whole(product, ""), err
+}
