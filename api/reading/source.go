@@ -48,24 +48,48 @@ func Frames(ctx context.Context, rs []io.Reader, o picture.Options, opts scanner
 	return codesOf(syms, err, opts)
 }
 
-func codesOf(syms []picture.Symbol, err error, opts scanner.Options) ([]scanner.Code, error) {
+// faulty returns what is wrong with bytes that should be a picture, nil if that
+// is not what went wrong.
+func faulty(err error) *scanner.Fault {
 	var size *picture.SizeError
+	switch {
+	case errors.Is(err, picture.ErrHEIF):
+		return &scanner.Fault{Code: "not_a_picture", Message: "this is a HEIF picture (HEIC, AVIF), which can't be read here; set the camera to JPEG and take it again"}
+	case errors.Is(err, picture.ErrFormat):
+		return &scanner.Fault{Code: "not_a_picture", Message: "this is not a PNG, JPEG or WebP picture; take the picture again, or scan the code"}
+	case errors.Is(err, picture.ErrDamaged):
+		return &scanner.Fault{Code: "damaged_picture", Message: "the picture arrived damaged; send it again"}
+	case errors.As(err, &size):
+		return &scanner.Fault{Code: "picture_too_large", Message: size.Error() + "; take it at a lower resolution"}
+	}
+	return nil
+}
+
+// Keep redraws a picture for the record, with at most so many bytes. Bytes that
+// are no picture, or not a whole one, or one too large are a Fault.
+func Keep(ctx context.Context, pic []byte, o picture.Options, most int) (*picture.Kept, *scanner.Fault, error) {
+	k, err := picture.Keep(ctx, pic, o, most)
+	if f := faulty(err); f != nil {
+		return nil, f, nil
+	}
+	return k, nil, err
+}
+
+func codesOf(syms []picture.Symbol, err error, opts scanner.Options) ([]scanner.Code, error) {
 	fault := func(code, message string) []scanner.Code {
 		return []scanner.Code{{Source: opts.Source, Error: &scanner.Fault{Code: code, Message: message}}}
 	}
-	switch {
-	case len(syms) > 0:
+	if len(syms) > 0 {
 		codes := make([]scanner.Code, len(syms))
 		for i, s := range syms {
 			codes[i] = scanner.FromSymbol(s.Symbology, s.Text, opts)
 		}
 		return codes, nil
-	case errors.Is(err, picture.ErrFormat):
-		return fault("not_a_picture", "this is not a PNG, JPEG or WebP picture; take the picture again, or scan the code"), nil
-	case errors.Is(err, picture.ErrDamaged):
-		return fault("damaged_picture", "the picture arrived damaged; send it again"), nil
-	case errors.As(err, &size):
-		return fault("picture_too_large", size.Error()+"; take it at a lower resolution"), nil
+	}
+	if f := faulty(err); f != nil {
+		return fault(f.Code, f.Message), nil
+	}
+	switch {
 	case errors.Is(err, picture.ErrDeadline):
 		return fault("picture_took_too_long", "no code was found in the time for one picture; go closer, hold still, and let the code fill a third of the picture"), nil
 	case err != nil:

@@ -59,6 +59,9 @@ func decodeImage(ctx context.Context, r io.Reader, maxPixels int) (image.Image, 
 	}
 	config, decode := kindOf(magic[:n])
 	if config == nil {
+		if isHEIF(magic[:n]) {
+			return nil, fmt.Errorf("read picture: %w", ErrHEIF)
+		}
 		return nil, fmt.Errorf("read picture: %w", ErrFormat)
 	}
 	replay := io.MultiReader(bytes.NewReader(magic[:n]), tee)
