@@ -25,6 +25,7 @@ import (
 	"lotbook/inventory/account"
 	"lotbook/inventory/boltstore"
 	"lotbook/trace"
+	"lotbook/trace/notice"
 )
 
 // Invented GTINs with right check digits, in the range that GS1 keeps for
@@ -85,7 +86,7 @@ func (s *site) clock() time.Time { return time.Unix(0, s.now.Load()).UTC() }
 func (s *site) pass(d time.Duration) { s.now.Add(int64(d)) }
 
 func registry() *inventory.Registry {
-	return inventory.NewRegistry(inventory.Events(), trace.Events(), account.Events())
+	return inventory.NewRegistry(inventory.Events(), trace.Events(), notice.Events(), account.Events())
 }
 
 // newSite opens an empty store on 2 March 2026 at 06:00 UTC. change may change

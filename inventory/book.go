@@ -61,6 +61,8 @@ func Events() []func() Event {
 		func() Event { return new(SheetGivenUp) },
 		func() Event { return new(Held) },
 		func() Event { return new(Released) },
+		func() Event { return new(ScopeHeld) },
+		func() Event { return new(ScopeReleased) },
 		func() Event { return new(KitContents) },
 		func() Event { return new(Corrected) },
 		func() Event { return new(ScannerProfiled) },

@@ -1,6 +1,7 @@
 package inventory
 
 import (
+	"fmt"
 	"strings"
 	"time"
 
@@ -85,22 +86,56 @@ type Hold struct {
 	Notice string    `json:"notice,omitempty"`
 	By     string    `json:"by"`
 	At     time.Time `json:"at"`
+	// Scope is the name of the ScopeHeld, if it is one. Doubt says why it is
+	// not sure that the pieces are meant; they are held until a person decides.
+	Scope string `json:"scope,omitempty"`
+	Doubt string `json:"doubt,omitempty"`
 }
 
-// HoldOn returns the hold on a lot, nil if there is none: its own, or one on
-// all lots of the product. Several holds are one with all their reasons; its
-// entry, notice, author and time are the first one's.
+// HoldOn returns the hold on a lot, nil if there is none: see HoldOnPieces.
 func HoldOn(r Reader, l Lot) (*Hold, error) {
-	holds, err := holdsOf(r, l)
+	return HoldOnPieces(r, l.Product, &Pieces{Lot: l.Number})
+}
+
+// HoldOnPieces returns the hold on pieces of a product, nil if there is none:
+// on their lot, on all lots of the product, or on what a scope means. Holds on
+// a number of the product's packs, from before it was in the catalogue, count.
+// Several holds are one with all their reasons; its entry, notice, author and
+// time are the first one's, a sure one before one in doubt.
+func HoldOnPieces(r Reader, id ProductID, p *Pieces) (*Hold, error) {
+	ids, err := heldAs(r, id)
 	if err != nil {
 		return nil, err
 	}
-	if l.Number != "" {
-		all, err := holdsOf(r, Lot{l.Product, ""})
+	var holds, doubts []Hold
+	for _, id := range ids {
+		own, err := holdsOf(r, Lot{id, p.Lot})
 		if err != nil {
 			return nil, err
 		}
-		holds = append(holds, all...)
+		holds = append(holds, own...)
+		if p.Lot != "" {
+			all, err := holdsOf(r, Lot{id, ""})
+			if err != nil {
+				return nil, err
+			}
+			holds = append(holds, all...)
+		}
+		scoped, err := scopeHoldsOn(r, id, p)
+		if err != nil {
+			return nil, err
+		}
+		for _, h := range scoped {
+			if h.Doubt != "" {
+				h.Reason = fmt.Sprintf("it may be meant, and nobody has decided yet (%s): %s", h.Doubt, h.Reason)
+				doubts = append(doubts, h)
+				continue
+			}
+			holds = append(holds, h)
+		}
+	}
+	if len(holds) == 0 {
+		holds = doubts
 	}
 	if len(holds) == 0 {
 		return nil, nil
@@ -115,6 +150,39 @@ func HoldOn(r Reader, l Lot) (*Hold, error) {
 		}
 	}
 	return &h, nil
+}
+
+// heldAs returns the ids under which a hold on a product may stand: its own, and
+// where there are holds on provisional ids, those of its packs.
+func heldAs(r Reader, id ProductID) ([]ProductID, error) {
+	ids := []ProductID{id}
+	if id.Provisional() {
+		return ids, nil
+	}
+	some := false
+	for _, ix := range []Index{ixHold, ixScopeHold} {
+		for _, prefix := range []string{provisional, agencyHIBC, agencyICCBBA} {
+			err := r.Scan(ix, []byte(prefix), nil, func(_, _ []byte) error {
+				some = true
+				return ErrStop
+			})
+			if err != nil {
+				return nil, err
+			}
+		}
+	}
+	if !some {
+		return ids, nil
+	}
+	row, err := r.Get(ixProduct, rowcode.AppendText(nil, string(id)))
+	if err != nil || row == nil {
+		return ids, err
+	}
+	prod, _, err := decodeProduct(row)
+	if err != nil {
+		return nil, err
+	}
+	return append(ids, prod.ProvisionalIDs()...), nil
 }
 
 // holdsOf returns the holds on exactly a lot, the first one first.

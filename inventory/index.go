@@ -13,6 +13,8 @@ const (
 	ixBalance   Index = "balance"   // location product lot -> quantity and its anchor
 	ixOnHand    Index = "onhand"    // location product lot -> nothing; only while the quantity is not 0
 	ixHold      Index = "hold"      // product lot seq -> reason; lot empty for all lots
+	ixScopeHold Index = "scopehold" // product, name of the hold -> what it means, and why
+	ixScopeOf   Index = "scopeof"   // name of the hold, product -> nothing
 	ixCount     Index = "count"     // location time seq -> shift, complete
 	ixUnnamed   Index = "unnamed"   // seq of a complete count, product lot -> nothing; lines it got later
 	ixKnown     Index = "known"     // GTIN-14 -> orders and shapes of its labels, and who showed them

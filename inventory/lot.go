@@ -18,6 +18,14 @@ type Lot struct {
 
 func (l Lot) key() []byte { return rowcode.AppendText(nil, string(l.Product), l.Number) }
 
+// words names the lot at the start of a sentence.
+func (l Lot) words() string {
+	if l.Number == "" {
+		return "What has no lot number is"
+	}
+	return "Lot " + l.Number + " is"
+}
+
 func lotFromKey(k *rowcode.Key) Lot {
 	p := ProductID(k.Text())
 	return Lot{p, k.Text()}

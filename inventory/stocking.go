@@ -131,12 +131,12 @@ func (b *Book) notice(r Reader, s *Stock, from LocationID, at time.Time) error {
 	if known.Expires != "" && s.Expires != "" && known.Expires != s.Expires {
 		s.find(FindingExpiryDiffers, Caution, "Lot %s was recorded with expiry %s before, now with %s. Look at the pack.", l.Number, known.Expires, s.Expires)
 	}
-	hold, err := HoldOn(r, l)
+	hold, err := HoldOnPieces(r, s.Product, &Pieces{Lot: s.Lot, Serial: s.Serial, Made: s.Made, Expires: s.Expires})
 	if err != nil {
 		return err
 	}
 	if hold != nil {
-		s.find(FindingHeld, Caution, "Lot %s is on hold: %s. It must not be used.", l.Number, hold.Reason)
+		s.find(FindingHeld, Caution, "%s on hold: %s. It must not be used.", l.words(), hold.Reason)
 	}
 	if l.Number == "" {
 		s.find(FindingNoLot, Caution, "There is no lot number. A field notice can't be answered for these pieces.")
@@ -403,6 +403,11 @@ func (b *Book) Release(ctx context.Context, call Call, v Released) (Receipt, err
 				} else if len(all) > 0 {
 					return nil, Conflict("all_lots_held", "Release all lots, and hold again those that must stay so.", "lot %s has no hold of its own: all lots of %s are on hold", l.Number, v.Product)
 				}
+			}
+			if h, err := HoldOn(r, l); err != nil {
+				return nil, err
+			} else if h != nil && h.Scope != "" {
+				return nil, Conflict("held_by_notice", "Release it there, with a reason: the notice then shows that it was.", "notice %s holds lot %q of %s", h.Notice, l.Number, v.Product)
 			}
 			return nil, Conflict("not_held", "Ask about the lot to see what holds it.", "lot %q of %s is not on hold", l.Number, v.Product)
 		}

@@ -194,3 +194,23 @@ func KeptSince(r Reader, c Category) (time.Time, error) {
 	at := k.Time()
 	return at, k.Err()
 }
+
+// unitOf returns the unit as it is on record, for whoever has no Book.
+func unitOf(r Reader) (*Unit, error) {
+	row, err := r.Get(ixUnit, []byte("unit"))
+	if err != nil {
+		return nil, err
+	}
+	if row == nil {
+		u := DefaultUnit()
+		return &u, nil
+	}
+	d := rowcode.NewDec(1, row)
+	d.Uint()
+	doc := d.Blob()
+	if err := d.Err(); err != nil {
+		return nil, err
+	}
+	u := new(Unit)
+	return u, json.Unmarshal(doc, u)
+}

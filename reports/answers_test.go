@@ -19,6 +19,7 @@ import (
 	"lotbook/reports/xlsx"
 	"lotbook/trace"
 	"lotbook/trace/demo"
+	"lotbook/trace/notice"
 )
 
 // inventedUnit makes two weeks of the invented unit, and the truth about them.
@@ -27,7 +28,7 @@ func inventedUnit(t *testing.T) (*trace.Book, *demo.Truth) {
 	o := demo.Defaults(time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC))
 	o.Days, o.Stations, o.Miss = 14, 6, 0.1
 	c := demo.NewClock(o)
-	book := trace.NewBook(inventory.NewBook(inventorytest.NewMemory(c.Now), inventory.NewRegistry(inventory.Events(), trace.Events(), account.Events()), c.Now))
+	book := trace.NewBook(inventory.NewBook(inventorytest.NewMemory(c.Now), inventory.NewRegistry(inventory.Events(), trace.Events(), notice.Events(), account.Events()), c.Now))
 	truth, err := demo.Make(context.Background(), book, c, o)
 	if err != nil {
 		t.Fatal(err)

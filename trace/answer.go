@@ -20,7 +20,7 @@ func (b *Book) Exposures(ctx context.Context, q Question) (*LotAnswer, error) {
 	if err != nil {
 		return nil, err
 	}
-	tally := newCounter()
+	tally := NewGradeCounter()
 	mass := make([]inventory.Tally, len(a.keys.lots))
 	for _, c := range a.carriers {
 		err = b.eachMovement(ctx, a, c, func(i int, m *inventory.Movement) error {
@@ -44,20 +44,20 @@ func (b *Book) Exposures(ctx context.Context, q Question) (*LotAnswer, error) {
 		return nil, err
 	}
 	for i := range a.fed {
-		tally.add(&a.fed[i])
+		tally.Add(&a.fed[i])
 	}
 	for i := range a.Unrecorded {
-		tally.add(&a.Unrecorded[i])
+		tally.Add(&a.Unrecorded[i])
 	}
 	for _, h := range a.Homes {
-		tally.patient(h.Patient, h.Grade)
+		tally.AddPatient(h.Patient, h.Grade)
 	}
-	a.Counts, a.Machines = tally.result()
+	a.Counts, a.Machines = tally.Result()
 	return a, nil
 }
 
 // take adds a movement of a carrier to the answer.
-func (a *LotAnswer) take(c *carrier, m *inventory.Movement, tally *counter) error {
+func (a *LotAnswer) take(c *carrier, m *inventory.Movement, tally *GradeCounter) error {
 	u, inTreatment, err := lotUse(m)
 	if err != nil {
 		return err
@@ -73,7 +73,7 @@ func (a *LotAnswer) take(c *carrier, m *inventory.Movement, tally *counter) erro
 	if inTreatment {
 		x := c.exposure(a, confirmed(&u))
 		if x.Grade == Confirmed {
-			tally.add(&x)
+			tally.Add(&x)
 		} else {
 			a.unrecorded(x)
 		}

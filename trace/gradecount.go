@@ -32,8 +32,9 @@ type MachineCount struct {
 	Last       time.Time `json:"last"`
 }
 
-// A counter counts treatments, patients and machines by grade.
-type counter struct {
+// A GradeCounter counts treatments, patients and machines by grade, each once
+// under the surest that it is given.
+type GradeCounter struct {
 	treatments map[TreatmentID]counted
 	// homes are home patients, who have no treatment here.
 	homes map[PatientID]Grade
@@ -46,27 +47,35 @@ type counted struct {
 	start   time.Time
 }
 
-func newCounter() *counter { return &counter{map[TreatmentID]counted{}, map[PatientID]Grade{}} }
+// NewGradeCounter returns one that has counted nothing.
+func NewGradeCounter() *GradeCounter {
+	return &GradeCounter{map[TreatmentID]counted{}, map[PatientID]Grade{}}
+}
+
+// Surer reports whether g is a surer grade than other.
+func (g Grade) Surer(other Grade) bool { return surer(g, other) }
 
 func surer(a, b Grade) bool {
 	gs := Grades()
 	return slices.Index(gs, a) < slices.Index(gs, b)
 }
 
-func (c *counter) add(x *Exposure) {
+// Add counts an exposure.
+func (c *GradeCounter) Add(x *Exposure) {
 	if t, ok := c.treatments[x.Treatment]; !ok || surer(x.Grade, t.grade) {
 		c.treatments[x.Treatment] = counted{x.Grade, x.Patient, x.Machine, x.Start}
 	}
 }
 
-// patient counts a home patient.
-func (c *counter) patient(p PatientID, grade Grade) {
+// AddPatient counts a home patient, who has no treatment here.
+func (c *GradeCounter) AddPatient(p PatientID, grade Grade) {
 	if g, ok := c.homes[p]; !ok || surer(grade, g) {
 		c.homes[p] = grade
 	}
 }
 
-func (c *counter) result() ([]GradeCount, []MachineCount) {
+// Result returns the counts by grade, surest first, and the machines by id.
+func (c *GradeCounter) Result() ([]GradeCount, []MachineCount) {
 	var counts []GradeCount
 	patients, machines := map[PatientID]bool{}, map[MachineID]*MachineCount{}
 	for _, g := range Grades() {

@@ -123,7 +123,7 @@ func (b *Book) findings(r inventory.Reader, t *Treatment, ev *Used, p *inventory
 	if u := t.sameSerial(ev); u != nil {
 		ev.find(inventory.FindingSameSerial, inventory.Stop, "This very piece, serial %s, is recorded in this treatment already, at %s.", ev.Serial, u.From.In(zone).Format("15:04"))
 	}
-	hold, err := inventory.HoldOn(r, lot)
+	hold, err := inventory.HoldOnPieces(r, ev.Product, &inventory.Pieces{Lot: ev.Lot, Serial: ev.Serial, Made: ev.Made, Expires: ev.Expires})
 	if err != nil {
 		return err
 	}

@@ -11,6 +11,9 @@ import (
 type Question struct {
 	Product string `json:"product"`
 	Lot     string `json:"lot"`
+	// NoLot asks about the pieces of which no lot number is on record; Lot is
+	// empty then.
+	NoLot bool `json:"no_lot,omitempty"`
 }
 
 // keys are the lots that a question is about: the product's, and the same
@@ -34,7 +37,10 @@ func (k *keys) has(id inventory.ProductID) bool {
 func (b *Book) keysOf(r inventory.Reader, q Question) (keys, error) {
 	var k keys
 	q.Lot = strings.TrimSpace(q.Lot)
-	if q.Lot == "" {
+	if q.NoLot && q.Lot != "" {
+		return k, inventory.Invalid("lot", "Ask about a lot, or about what has no lot number.", "lot %s has a number", q.Lot)
+	}
+	if q.Lot == "" && !q.NoLot {
 		return k, inventory.Invalid("lot", "Give the lot number as it is printed.", "there is no lot number")
 	}
 	id := inventory.ProductID(strings.TrimSpace(q.Product))
@@ -85,4 +91,12 @@ func gtin14(s string) (string, bool) {
 	}
 	s = strings.Repeat("0", 14-len(s)) + s
 	return s, inventory.ValidGTIN14(s)
+}
+
+// Identify returns the id of a product that is given as one, as a GTIN of 8 to
+// 14 digits, or as another agency's code. What is not in the catalogue gets its
+// provisional id; what is none of these is refused.
+func (b *Book) Identify(r inventory.Reader, product string) (inventory.ProductID, error) {
+	k, err := b.keysOf(r, Question{Product: product, NoLot: true})
+	return k.id, err
 }

@@ -178,7 +178,7 @@ func exposureOf(x *trace.Exposure) exposure {
 
 func lotAnswerOf(a *trace.LotAnswer, by string) lotAnswer {
 	out := lotAnswer{
-		Question: question(a.Question), Product: string(a.Product), ProductName: a.Name, Lot: a.Lot,
+		Question: question{a.Question.Product, a.Question.Lot}, Product: string(a.Product), ProductName: a.Name, Lot: a.Lot,
 		Expires: string(a.Expires), OnRecord: a.OnRecord, Hold: holdOf(a.Hold), Similar: make([]lotName, len(a.Similar)),
 		AsOf: headOf(a.AsOf), At: a.At, AskedBy: by, Caution: reports.Caution, First: a.First, Last: a.Last,
 		Counts: make([]gradeCount, len(a.Counts)), Machines: make([]machineCount, len(a.Machines)),

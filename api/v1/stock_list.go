@@ -133,6 +133,8 @@ type hold struct {
 	Notice string    `json:"notice,omitempty"`
 	By     string    `json:"by"`
 	At     time.Time `json:"at"`
+	Scope  string    `json:"scope,omitempty"`
+	Doubt  string    `json:"doubt,omitempty"`
 }
 
 func holdOf(h *inventory.Hold) *hold {

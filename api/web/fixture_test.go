@@ -19,6 +19,7 @@ import (
 	"lotbook/inventory/boltstore"
 	"lotbook/scanner/picture"
 	"lotbook/trace"
+	"lotbook/trace/notice"
 )
 
 // Invented GTINs with right check digits, in the range that GS1 keeps for
@@ -109,7 +110,7 @@ func open(t *testing.T, dir string, at time.Time) *site {
 	if err != nil {
 		t.Fatal(err)
 	}
-	reg := inventory.NewRegistry(inventory.Events(), trace.Events(), account.Events())
+	reg := inventory.NewRegistry(inventory.Events(), trace.Events(), notice.Events(), account.Events())
 	s.Book = trace.NewBook(inventory.NewBook(store, reg, s.clock))
 	set := account.DefaultSettings()
 	set.Hash = account.Params{Memory: 64, Passes: 1, Lanes: 1} // fast, for tests

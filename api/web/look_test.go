@@ -11,6 +11,7 @@ import (
 	"lotbook/inventory/boltstore"
 	"lotbook/trace"
 	"lotbook/trace/demo"
+	"lotbook/trace/notice"
 )
 
 // newDemoSite opens an invented unit with some days behind it, on a Wednesday
@@ -25,7 +26,7 @@ func newDemoSite(t *testing.T) (*site, *demo.Truth) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	reg := inventory.NewRegistry(inventory.Events(), trace.Events(), account.Events())
+	reg := inventory.NewRegistry(inventory.Events(), trace.Events(), notice.Events(), account.Events())
 	truth, err := demo.Make(ctx, trace.NewBook(inventory.NewBook(store, reg, clock.Now)), clock, o)
 	if err != nil {
 		t.Fatal(err)

@@ -10,6 +10,7 @@ import (
 	"lotbook/inventory/account"
 	"lotbook/inventory/boltstore"
 	"lotbook/trace"
+	"lotbook/trace/notice"
 )
 
 // rowsPrint is a fingerprint of the rows that this program derives: the
@@ -19,7 +20,7 @@ import (
 const rowsPrint = "2631b1e5fe620edd"
 
 func registry() *inventory.Registry {
-	return inventory.NewRegistry(inventory.Events(), trace.Events(), account.Events())
+	return inventory.NewRegistry(inventory.Events(), trace.Events(), notice.Events(), account.Events())
 }
 
 // derivation is how all kinds of entries of this program derive their rows.

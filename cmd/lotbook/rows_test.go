@@ -23,6 +23,7 @@ import (
 	"lotbook/inventory/boltstore"
 	"lotbook/inventory/inventorytest"
 	"lotbook/trace"
+	"lotbook/trace/notice"
 )
 
 var packBook = flag.String("pack", "", "NAME=DIR: make testdata/rows/NAME.db.gz of the book in DIR, without its rows")
@@ -30,9 +31,30 @@ var packBook = flag.String("pack", "", "NAME=DIR: make testdata/rows/NAME.db.gz 
 // notPlayed are the kinds of which the books in testdata/rows have no entry:
 // for them nothing but the kind's name is in the form of the rows.
 var notPlayed = []string{
-	"batch.ended", "count.compared", "count.dropped", "count.lines", "count.opened", "counting.set",
-	"list.imported", "problem.followed", "problem.pictured", "problem.reported", "problems.set", "scanner.profiled", "tank.emptied", "token.revoked", "treatment.not_recorded", "user.changed",
-	"user.signed_in", "user.signed_out",
+	"batch.ended",
+	"count.compared",
+	"count.dropped",
+	"count.lines",
+	"count.opened",
+	"counting.set",
+	"list.imported",
+	"notice.confirmed",
+	"notice.decided",
+	"notice.released",
+	"notice.version",
+	"problem.followed",
+	"problem.pictured",
+	"problem.reported",
+	"problems.set",
+	"scanner.profiled",
+	"scope.held",
+	"scope.released",
+	"tank.emptied",
+	"token.revoked",
+	"treatment.not_recorded",
+	"user.changed",
+	"user.signed_in",
+	"user.signed_out",
 }
 
 // editBook changes the file of a book that nobody has open.
@@ -169,7 +191,7 @@ func TestRowForm(t *testing.T) {
 		t.Errorf("other rows are derived than before: set rowsPrint to %q, so that books with those of before get them", print)
 	}
 	var missing []string
-	for _, list := range [][]func() inventory.Event{inventory.Events(), trace.Events(), account.Events()} {
+	for _, list := range [][]func() inventory.Event{inventory.Events(), trace.Events(), notice.Events(), account.Events()} {
 		for _, f := range list {
 			if k := f().Kind(); !played[k] {
 				missing = append(missing, k)
