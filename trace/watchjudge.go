@@ -8,6 +8,7 @@ import (
 	"slices"
 
 	"lotbook/inventory"
+	"lotbook/trace/associate"
 	"lotbook/trace/control"
 )
 
@@ -204,7 +205,7 @@ func (w *Watch) correct(part func(*Series) bool) bool {
 		}
 		rises, levels, of = append(rises, p, excess), append(levels, s.Level.P), append(of, s)
 	}
-	rises, levels = control.Holm(rises), control.Holm(levels)
+	rises, levels = associate.Holm(rises), associate.Holm(levels)
 	for i, s := range of {
 		s.Level.Corrected = levels[i]
 		if s.Change != nil {

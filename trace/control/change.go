@@ -1,10 +1,8 @@
 package control
 
 import (
-	"cmp"
 	"math"
 	"math/rand/v2"
-	"slices"
 )
 
 // A Change is the place in a series where its rate most likely rose.
@@ -165,22 +163,4 @@ func (s *series) rarity(best float64, most int) float64 {
 		}
 	}
 	return float64(clear+1) / float64(most+1)
-}
-
-// Holm corrects p-values for how many were looked at: each is what it would
-// have to be if only the one question had been asked (Holm, Scandinavian
-// Journal of Statistics 6, 1979). The order stays.
-func Holm(p []float64) []float64 {
-	order := make([]int, len(p))
-	for i := range order {
-		order[i] = i
-	}
-	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(p[a], p[b]) })
-	out := make([]float64, len(p))
-	least := 0.0
-	for rank, i := range order {
-		least = math.Min(1, math.Max(least, p[i]*float64(len(p)-rank)))
-		out[i] = least
-	}
-	return out
 }

@@ -140,15 +140,3 @@ func TestNoChange(t *testing.T) {
 		t.Errorf("a fall is called a rise: %+v, %v", c, err)
 	}
 }
-
-// Holm's own rule on four p-values: 0.01, 0.04, 0.03, 0.005 become 0.03, 0.06,
-// 0.06, 0.02 (worked out by hand: 4×0.005, 3×0.01, 2×0.03, then never less).
-func TestHolm(t *testing.T) {
-	got := control.Holm([]float64{0.01, 0.04, 0.03, 0.005})
-	for i, want := range []float64{0.03, 0.06, 0.06, 0.02} {
-		near(t, "a corrected p", got[i], want, 1e-12)
-	}
-	if one := control.Holm([]float64{0.9, 0.8}); one[0] > 1 || one[1] > 1 {
-		t.Errorf("above 1: %v", one)
-	}
-}
