@@ -19,6 +19,14 @@ func Events() []func() inventory.Event {
 		func() inventory.Event { return new(LotDecided) },
 		func() inventory.Event { return new(ScopeConfirmed) },
 		func() inventory.Event { return new(HoldReleased) },
+		func() inventory.Event { return new(ActionAssigned) },
+		func() inventory.Event { return new(ActionDone) },
+		func() inventory.Event { return new(PatientReviewed) },
+		func() inventory.Event { return new(MachineHandled) },
+		func() inventory.Event { return new(Told) },
+		func() inventory.Event { return new(EffectivenessChecked) },
+		func() inventory.Event { return new(Closed) },
+		func() inventory.Event { return new(Reopened) },
 	}
 }
 
@@ -107,7 +115,10 @@ func change(w inventory.Writer, id ID, fn func(*State)) error {
 	if err != nil {
 		return err
 	}
-	return w.Put(ixNotice, noticeKey(id), doc)
+	if err := w.Put(ixNotice, noticeKey(id), doc); err != nil {
+		return err
+	}
+	return setDues(w, id)
 }
 
 func read(r inventory.Reader, id ID) (*State, error) {
