@@ -37,6 +37,8 @@ var notPlayed = []string{
 	"count.lines",
 	"count.opened",
 	"counting.set",
+	"drill.begun",
+	"drill.ended",
 	"list.imported",
 	"notice.assigned",
 	"notice.closed",

@@ -27,6 +27,8 @@ func Events() []func() inventory.Event {
 		func() inventory.Event { return new(EffectivenessChecked) },
 		func() inventory.Event { return new(Closed) },
 		func() inventory.Event { return new(Reopened) },
+		func() inventory.Event { return new(DrillBegun) },
+		func() inventory.Event { return new(DrillEnded) },
 	}
 }
 
