@@ -226,7 +226,7 @@ func (s *site) send(req *http.Request) *answer {
 	if s.twice && a.status == http.StatusCreated {
 		s.again(req, a)
 	}
-	if s.collected != nil && a.status == http.StatusCreated {
+	if s.collected != nil && a.status == http.StatusCreated && req.Header.Get("Content-Type") == "application/json" {
 		s.collected[req.URL.Path] = req
 	}
 	return a

@@ -55,14 +55,7 @@ func walkMixedBad(s *site) {
 		}
 		return b
 	}
-	for _, c := range []struct {
-		role   account.Role
-		method string
-		path   string
-		body   any
-		status int
-		code   string
-	}{
+	s.refuses([]refusal{
 		{account.Stock, "GET", "/v1/kit-contents?product=KIT", nil, 400, "parameter_missing"},
 		{account.Stock, "GET", "/v1/kit-contents?product=KIT&lot=never", nil, 404, "unknown_lot"},
 		{account.Stock, "POST", "/v1/kit-contents", m{"product": "KIT", "lot": "K-1", "contents": []m{{"product": "DLZ", "lot": "D"}}}, 409, "no_component"},
@@ -101,15 +94,5 @@ func walkMixedBad(s *site) {
 		{account.Nurse, "POST", "/v1/containers", m{"product": "SAL", "lot": "S1", "quantity": 2, "from": "cart-a"}, 422, "invalid"},
 		{account.Nurse, "POST", "/v1/containers/C-1/closures", m{"how": "empty"}, 409, "container_closed"},
 		{account.Nurse, "POST", "/v1/containers/C-9/closures", m{"how": "empty"}, 404, "unknown_container"},
-	} {
-		a := s.do(c.role, c.method, c.path, c.body)
-		if a.status != c.status {
-			s.t.Errorf("%s: status %d, want %d: %s", a.what, a.status, c.status, a.body)
-			continue
-		}
-		a.problem(c.status, c.code)
-		if a.text("hint") == "" {
-			s.t.Errorf("%s: it is not said what to do: %s", a.what, a.body)
-		}
-	}
+	})
 }

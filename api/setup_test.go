@@ -24,15 +24,18 @@ func picture(t *testing.T, name string) []byte {
 	return b
 }
 
-// form puts a picture and a JSON document into a multipart form.
-func form(t *testing.T, pic []byte, doc string) raw {
+// form puts a picture and a scan's JSON document into a multipart form.
+func form(t *testing.T, pic []byte, doc string) raw { return formWith(t, "scan", pic, doc) }
+
+// formWith does so with the document in a part of another name.
+func formWith(t *testing.T, part string, pic []byte, doc string) raw {
 	t.Helper()
 	var b bytes.Buffer
 	w := multipart.NewWriter(&b)
 	for _, part := range []struct {
 		name, mediaType, file string
 		body                  []byte
-	}{{"scan", "application/json", "", []byte(doc)}, {"picture", "image/png", "pack.png", pic}} {
+	}{{part, "application/json", "", []byte(doc)}, {"picture", "image/png", "pack.png", pic}} {
 		if len(part.body) == 0 {
 			continue
 		}

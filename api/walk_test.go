@@ -88,6 +88,7 @@ func walkGood(s *site) {
 	for _, p := range []string{"/v1/treatments?open=true", "/v1/treatments?date=2026-03-02&shift=1", "/v1/treatments?patient=P1", path, path + "/expected"} {
 		s.do(account.Nurse, "GET", p, nil).want(ok)
 	}
+	walkProblems(s, id)
 	s.pass(4 * 3600e9)
 	s.do(account.Nurse, "POST", path+"/closures", m{"minutes": 235}).want(created)
 	s.do(account.Stock, "POST", "/v1/counts", m{"location": "cart-a", "complete": true, "shift": m{"date": "2026-03-02", "number": 1}, "lines": []m{{"product": "DLZ", "lot": "D-4711", "counted": 33}}}).want(created)
@@ -142,20 +143,14 @@ func walkGood(s *site) {
 func walkBad(s *site) {
 	s.t.Helper()
 	walkMixedBad(s)
+	walkProblemsBad(s)
 	s.pass(24 * 3600e9)
 	for _, list := range []string{"products", "patients", "prescriptions", "schedule", "receipts", "counts", "ordering"} {
 		for _, ext := range []string{".csv", ".xlsx"} {
 			s.do(account.Quality, "GET", "/v1/"+list+ext+"?all=1", nil).problem(400, "unknown_parameter")
 		}
 	}
-	for _, c := range []struct {
-		role   account.Role
-		method string
-		path   string
-		body   any
-		status int
-		code   string
-	}{
+	s.refuses([]refusal{
 		{account.Nurse, "POST", "/v1/read", m{"text": "\n"}, 400, "parameter_missing"},
 		{account.Stock, "GET", "/v1/products?limit=0", nil, 400, "limit"},
 		{account.Stock, "GET", "/v1/products/NONE", nil, 404, "unknown_product"},
@@ -230,7 +225,24 @@ func walkBad(s *site) {
 		{account.Nurse, "GET", "/v1/tokens?user=stock", nil, 403, "forbidden"},
 		{account.Nurse, "POST", "/v1/tokens", m{"label": ""}, 422, "invalid"},
 		{account.Nurse, "POST", "/v1/tokens/1/revocations", m{}, 404, "unknown_token"},
-	} {
+	})
+}
+
+// A refusal is a request that must be refused, and how.
+type refusal struct {
+	role   account.Role
+	method string
+	path   string
+	body   any
+	status int
+	code   string
+}
+
+// refuses makes requests and checks that each is refused, in a sentence, and told
+// what to do.
+func (s *site) refuses(list []refusal) {
+	s.t.Helper()
+	for _, c := range list {
 		a := s.do(c.role, c.method, c.path, c.body)
 		if a.status != c.status {
 			s.t.Errorf("%s: status %d, want %d: %s", a.what, a.status, c.status, a.body)

@@ -204,11 +204,14 @@ func ev0(u *unit, id trace.ProblemID) uint64 { return u.problem(id).Entry }
 
 func (u *unit) problems(q trace.ProblemQuery) *trace.ProblemList {
 	u.t.Helper()
-	l, err := u.Problems(ctx, q)
+	l, err := u.ProblemTable(ctx, q)
 	if err != nil {
 		u.t.Fatal(err)
 	}
-	return l
+	if len(l.Rows) != len(l.List.Problems) {
+		u.t.Errorf("%d rows of %d problems", len(l.Rows), len(l.List.Problems))
+	}
+	return l.List
 }
 
 // Problems of a lot within the time are brought together, those too far apart are
@@ -342,7 +345,7 @@ func TestProblemsThatAreNone(t *testing.T) {
 		}
 	}
 	for _, q := range []trace.ProblemQuery{{Product: "NONE"}} {
-		if _, err := u.Problems(ctx, q); !errors.Is(err, inventory.ErrNotFound) {
+		if _, err := u.ProblemTable(ctx, q); !errors.Is(err, inventory.ErrNotFound) {
 			t.Errorf("%+v: %v", q, err)
 		}
 	}

@@ -364,7 +364,7 @@ func (d *drafter) notes(out *ProblemDraft) error {
 		out.Notes = append(out.Notes, fmt.Sprintf("The tenth day from Monday to Friday after %s is %s. Federal holidays are no work days either (21 CFR 803.3) and are not taken out here.", day, workDays(day, 10)))
 	}
 	if t := out.Beside.OfLot; t != nil && t.Count > 1 {
-		out.Notes = append(out.Notes, fmt.Sprintf("%d problems of this lot were seen within %d days of this one, itself among them: %s.", t.Count, out.Beside.WithinDays, joinIDs(t.Problems)))
+		out.Notes = append(out.Notes, fmt.Sprintf("%d problems of this lot were seen within %d days of this one, itself among them: %s.", t.Count, out.Beside.WithinDays, JoinProblems(t.Problems)))
 	}
 	if n := out.Pictures; n > 0 {
 		out.Notes = append(out.Notes, fmt.Sprintf("%d pictures are kept with the problem; they are not in this draft.", n))
@@ -372,7 +372,8 @@ func (d *drafter) notes(out *ProblemDraft) error {
 	return nil
 }
 
-func joinIDs(ids []ProblemID) string {
+// JoinProblems writes problems' numbers in a row.
+func JoinProblems(ids []ProblemID) string {
 	var ss []string
 	for _, id := range ids {
 		ss = append(ss, string(id))

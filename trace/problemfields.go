@@ -90,6 +90,21 @@ func fieldSpecs() []fieldSpec {
 	}
 }
 
+// A DraftBlock is fields of a report that stand under one title: the blocks of
+// the form that the regulation names.
+type DraftBlock struct{ Title, Rule string }
+
+// DraftBlocks returns them in the order of the regulation.
+func DraftBlocks() []DraftBlock {
+	return []DraftBlock{
+		{"Patient (block A)", draftRule + "(a)"},
+		{"Adverse event or product problem (block B)", draftRule + "(b)"},
+		{"Device (block D)", draftRule + "(c)"},
+		{"Initial reporter (block E)", draftRule + "(d)"},
+		{"User facility (block F)", draftRule + "(e)"},
+	}
+}
+
 // A Detail is a field of a report that a person may give with a problem.
 type Detail struct {
 	Key   string `json:"field"`

@@ -85,29 +85,23 @@ type ProblemList struct {
 	AtLeast    int          `json:"at_least"`
 	AsOf       journal.Head `json:"as_of"`
 	At         time.Time    `json:"as_of_time"`
-	// Undated says how many name no product, and so can't be brought together.
+	// WithoutProduct says how many name no product, and so can't be brought
+	// together.
 	WithoutProduct int `json:"without_product"`
 }
 
-// Problems answers a query in one snapshot.
-func (b *Book) Problems(ctx context.Context, q ProblemQuery) (*ProblemList, error) {
-	out := new(ProblemList)
-	return out, b.View(ctx, func(r inventory.Reader) error {
-		return b.problems(r, q, out)
-	})
-}
-
-func (b *Book) problems(r inventory.Reader, q ProblemQuery, out *ProblemList) error {
+// ListProblems answers a query.
+func (b *Book) ListProblems(r inventory.Reader, q ProblemQuery) (*ProblemList, error) {
 	set, err := ProblemSettingsOf(r)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	*out = ProblemList{WithinDays: set.WithinDays, AtLeast: set.AtLeast, AsOf: r.Head(), At: b.Now()}
+	out := &ProblemList{OfLots: []Together{}, OfProducts: []Together{}, WithinDays: set.WithinDays, AtLeast: set.AtLeast, AsOf: r.Head(), At: b.Now()}
 	var product inventory.ProductID
 	if q.Product != "" {
 		k, err := b.keysOf(r, Question{Product: q.Product, Lot: "any"})
 		if err != nil {
-			return err
+			return nil, err
 		}
 		product = k.id
 	}
@@ -134,7 +128,7 @@ func (b *Book) problems(r inventory.Reader, q ProblemQuery, out *ProblemList) er
 		return nil
 	})
 	if err != nil {
-		return err
+		return nil, err
 	}
 	for _, lot := range slices.SortedFunc(maps.Keys(byLot), func(x, y inventory.Lot) int {
 		return cmp.Or(cmp.Compare(x.Product, y.Product), cmp.Compare(x.Number, y.Number))
@@ -155,12 +149,12 @@ func (b *Book) problems(r inventory.Reader, q ProblemQuery, out *ProblemList) er
 	for _, list := range [][]Together{out.OfLots, out.OfProducts} {
 		for i := range list {
 			if list[i].Name, err = b.nameOf(r, list[i].Product); err != nil {
-				return err
+				return nil, err
 			}
 		}
 		slices.SortStableFunc(list, func(x, y Together) int { return cmp.Or(cmp.Compare(y.Count, x.Count), y.Last.Compare(x.Last)) })
 	}
-	return nil
+	return out, nil
 }
 
 func (s *ProblemSettings) within() time.Duration { return time.Duration(s.WithinDays) * 24 * time.Hour }
@@ -237,6 +231,63 @@ func (b *Book) nameOf(r inventory.Reader, id inventory.ProductID) (string, error
 		return "", err
 	}
 	return p.Name, nil
+}
+
+// A ProblemRow is a problem with what its treatment and the catalogue know of it.
+type ProblemRow struct {
+	*Problem
+	Name    string    `json:"product_name,omitempty"`
+	Patient PatientID `json:"patient,omitempty"`
+	Machine MachineID `json:"machine,omitempty"`
+	Station StationID `json:"station,omitempty"`
+}
+
+// ProblemRowOf returns a problem as a row.
+func (b *Book) ProblemRowOf(r inventory.Reader, id ProblemID) (row ProblemRow, err error) {
+	if row.Problem, err = ProblemByID(r, id); err != nil {
+		return row, err
+	}
+	item, err := newCanon(b, r).of(row.Product)
+	if err != nil {
+		return row, err
+	}
+	if row.Name, err = b.nameOf(r, item); err != nil || row.Treatment == "" {
+		return row, err
+	}
+	t, err := TreatmentByID(r, row.Treatment)
+	if err != nil {
+		return row, err
+	}
+	row.Patient, row.Machine, row.Station = t.Patient, t.Machine, t.Station
+	return row, nil
+}
+
+// A ProblemTable is an answer to a query with all that is on record of its
+// problems, from one snapshot.
+type ProblemTable struct {
+	List     *ProblemList
+	Rows     []ProblemRow
+	Settings ProblemSettings
+}
+
+// ProblemTable answers a query, with the problems' rows.
+func (b *Book) ProblemTable(ctx context.Context, q ProblemQuery) (*ProblemTable, error) {
+	out := new(ProblemTable)
+	return out, b.View(ctx, func(r inventory.Reader) (err error) {
+		*out = ProblemTable{}
+		if out.List, err = b.ListProblems(r, q); err != nil {
+			return err
+		}
+		for i := range out.List.Problems {
+			row, err := b.ProblemRowOf(r, out.List.Problems[i].ID)
+			if err != nil {
+				return err
+			}
+			out.Rows = append(out.Rows, row)
+		}
+		out.Settings, err = ProblemSettingsOf(r)
+		return err
+	})
 }
 
 // Beside are the problems that were seen within the unit's time of one problem,

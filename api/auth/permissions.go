@@ -142,6 +142,21 @@ func permissions() []permission {
 		{"GET /v1/exposures", patients},
 		{"GET /v1/exposures.xlsx", quality},
 
+		// Problems with products. Whoever handles packs may say that something
+		// was wrong with one; they are read by those who may know in whose
+		// treatment. A draft leaves the unit, so its workbook is for quality.
+		{"GET /v1/problems", patients},
+		{"GET /v1/problems.xlsx", quality},
+		{"POST /v1/problems", handlers},
+		{"GET /v1/problems/:id", patients},
+		{"POST /v1/problems/:id/follow-ups", handlers},
+		{"POST /v1/problems/:id/pictures", handlers},
+		{"GET /v1/problems/:id/pictures/:seq", patients},
+		{"GET /v1/problems/:id/draft", patients},
+		{"GET /v1/problems/:id/draft.xlsx", quality},
+		{"GET /v1/problem-settings", everyone},
+		{"POST /v1/problem-settings", quality | administrator},
+
 		// Lists to take away, whole: those with patients are for quality only.
 		{"GET /v1/products.csv", everyone},
 		{"GET /v1/products.xlsx", everyone},

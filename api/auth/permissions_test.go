@@ -100,7 +100,7 @@ func TestWhoMayDoWhat(t *testing.T) {
 		// nothing about stock or treatments.
 		if strings.HasPrefix(route, "POST ") && slices.Contains(roles, account.Administrator) && !slices.Contains([]string{
 			"POST /sign-in", "POST /sign-out", "POST /v1/read", "POST /v1/locations", "POST /v1/stations", "POST /v1/machines", "POST /v1/tanks", "POST /v1/loops",
-			"POST /v1/unit", "POST /v1/ordering", "POST /v1/counting", "POST /scanners", "POST /v1/scanners", "POST /v1/users", "POST /v1/users/:id/changes", "POST /v1/tokens", "POST /v1/tokens/:id/revocations",
+			"POST /v1/unit", "POST /v1/ordering", "POST /v1/counting", "POST /v1/problem-settings", "POST /scanners", "POST /v1/scanners", "POST /v1/users", "POST /v1/users/:id/changes", "POST /v1/tokens", "POST /v1/tokens/:id/revocations",
 		}, route) {
 			t.Errorf("%s: administrators write %q", route, roles)
 		}
@@ -111,16 +111,20 @@ func TestWhoMayDoWhat(t *testing.T) {
 		"POST /v1/receipts":             only(account.Stock),
 		"POST /v1/counts":               only(account.Nurse, account.Stock),
 		// What a blind count is compared with.
-		"GET /v1/count-sheets/:id/expected": only(account.Quality),
-		"POST /v1/releases":                 only(account.Quality),
-		"GET /v1/exposures":                 only(account.Nurse, account.Quality), // as the page /lots,
-		"GET /v1/exposures.xlsx":            only(account.Quality),
-		"GET /v1/entries/:seq":              only(account.Quality),
-		"POST /v1/users":                    only(account.Administrator),
-		"POST /v1/users/:id/changes":        only(account.Administrator),
-		"POST /v1/unit":                     only(account.Administrator),
-		"GET /v1/products":                  account.Roles(),
-		"POST /v1/tokens":                   account.Roles(),
+		"GET /v1/count-sheets/:id/expected":  only(account.Quality),
+		"POST /v1/releases":                  only(account.Quality),
+		"GET /v1/exposures":                  only(account.Nurse, account.Quality), // as the page /lots,
+		"GET /v1/exposures.xlsx":             only(account.Quality),
+		"GET /v1/entries/:seq":               only(account.Quality),
+		"GET /v1/problems":                   only(account.Nurse, account.Quality), // in whose treatment
+		"GET /v1/problems/:id/pictures/:seq": only(account.Nurse, account.Quality),
+		"GET /v1/problems/:id/draft.xlsx":    only(account.Quality),
+		"POST /v1/problems":                  only(account.Nurse, account.Stock, account.Quality),
+		"POST /v1/users":                     only(account.Administrator),
+		"POST /v1/users/:id/changes":         only(account.Administrator),
+		"POST /v1/unit":                      only(account.Administrator),
+		"GET /v1/products":                   account.Roles(),
+		"POST /v1/tokens":                    account.Roles(),
 	} {
 		if !slices.Equal(got[route], want) {
 			t.Errorf("%s: %q, want %q", route, got[route], want)

@@ -147,6 +147,18 @@ func (a *API) Register(r gin.IRouter) {
 	get("/exposures", a.getExposures)
 	get("/exposures.xlsx", a.getExposuresWorkbook)
 
+	get("/problems", a.listProblems)
+	get("/problems.xlsx", a.getProblemsWorkbook)
+	post("/problems", a.createProblem)
+	get("/problems/:id", a.getProblem)
+	post("/problems/:id/follow-ups", a.createFollowUp)
+	post("/problems/:id/pictures", a.createProblemPicture)
+	get("/problems/:id/pictures/:seq", a.getProblemPicture)
+	get("/problems/:id/draft", a.getProblemDraft)
+	get("/problems/:id/draft.xlsx", a.getProblemDraftWorkbook)
+	get("/problem-settings", a.getProblemSettings)
+	post("/problem-settings", a.createProblemSettings)
+
 	get("/head", a.getHead)
 	get("/entries/:seq", a.getEntry)
 
