@@ -49,10 +49,10 @@ type playedYear struct {
 	packs   map[inventory.ProductID]int64
 }
 
-func playYear(tb testing.TB, days int, turnover float64) *playedYear {
+func playYear(tb testing.TB, seed uint64, days int, turnover float64) *playedYear {
 	tb.Helper()
 	o := demo.Defaults(until)
-	o.Days, o.Turnover, o.Stations = days, turnover, 12
+	o.Seed, o.Days, o.Turnover, o.Stations = seed, days, turnover, 12
 	y := &playedYear{first: inventory.DateOf(o.Until, time.UTC).AddDays(-days), days: days, reviews: map[int]map[inventory.ProductID]reviewed{}, use: map[inventory.ProductID][]int64{}, packs: map[inventory.ProductID]int64{}}
 	clock := demo.NewClock(o)
 	store, err := boltstore.Open(tb.TempDir(), boltstore.Options{Clock: clock.Now, Unit: demo.UnitID(o.Seed), NoSync: true, Bulk: 500})
@@ -253,7 +253,7 @@ func TestBacktest(t *testing.T) {
 		t.Skip("-short: two years of a unit are left out")
 	}
 	for _, turnover := range []float64{0, 0.03} {
-		y := playYear(t, 365, turnover)
+		y := playYear(t, demo.Defaults(until).Seed, 365, turnover)
 		for i, level := range asked {
 			for _, whole := range []bool{false, true} {
 				plan, average := y.forward(i, rule{}, whole), y.forward(i, rule{average: true}, whole)
@@ -274,4 +274,57 @@ func TestBacktest(t *testing.T) {
 			}
 		}
 	}
+}
+
+// TestBacktestSeeds plays years of other units and says what service was reached
+// over all of them, with a 95 % interval (Student's t over units, since what one
+// unit lacks in a year hangs together), and of which products. With -seeds 12
+// -first 201 -v it prints the figures of the README.
+func TestBacktestSeeds(t *testing.T) {
+	if *seeds < 2 {
+		t.Skip("-seeds says how many units to make: each takes a minute or two")
+	}
+	reached := make([][]float64, len(asked))
+	products := map[inventory.ProductID]*result{}
+	for seed := *firstSeed; seed < *firstSeed+uint64(*seeds); seed++ {
+		y := playYear(t, seed, 365, 0.03)
+		for i := range asked {
+			reached[i] = append(reached[i], y.forward(i, rule{}, false).service())
+		}
+		for id := range y.packs {
+			if products[id] == nil {
+				products[id] = new(result)
+			}
+			one := playedYear{days: y.days, reviews: y.reviews, use: y.use, packs: map[inventory.ProductID]int64{id: y.packs[id]}}
+			products[id].add(one.forward(len(asked)-1, rule{}, false))
+		}
+		t.Logf("seed %d: %.4f", seed, []float64{reached[0][len(reached[0])-1], reached[1][len(reached[1])-1], reached[2][len(reached[2])-1]})
+	}
+	for _, id := range slices.Sorted(maps.Keys(products)) {
+		t.Logf("%s: %.1f %% of %d cycles", id, 100*products[id].service(), products[id].cycles)
+	}
+	for i, level := range asked {
+		mean, half := meanOf(reached[i])
+		t.Logf("%.1f %% asked: %.2f %% reached, %.2f to %.2f", float64(level)/10, 100*mean, 100*(mean-half), 100*(mean+half))
+		if want := float64(level) / 1000; mean+half < want-0.01 {
+			t.Errorf("%.3f is asked, and at most %.3f reached", want, mean+half)
+		}
+	}
+}
+
+// student975 are the 97.5 % points of Student's t for 1 degree of freedom on
+// (NIST/SEMATECH e-Handbook 1.3.6.7.2).
+var student975 = []float64{12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228, 2.201, 2.179, 2.160, 2.145, 2.131, 2.120, 2.110, 2.101, 2.093, 2.086}
+
+// meanOf returns a mean and half of its 95 % interval.
+func meanOf(x []float64) (mean, half float64) {
+	for _, v := range x {
+		mean += v / float64(len(x))
+	}
+	var square float64
+	for _, v := range x {
+		square += (v - mean) * (v - mean)
+	}
+	n := float64(len(x))
+	return mean, student975[min(len(x)-2, len(student975)-1)] * math.Sqrt(square/(n-1)/n)
 }

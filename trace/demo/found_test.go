@@ -11,7 +11,10 @@ import (
 	"lotbook/trace/demo"
 )
 
-var seeds = flag.Int("seeds", 0, "how many seeds TestFoundAndFalse makes units of; 0 leaves it out")
+var (
+	seeds     = flag.Int("seeds", 0, "how many seeds TestFoundAndFalse and TestBacktestSeeds make units of; 0 leaves them out")
+	firstSeed = flag.Uint64("first", 1, "the first of these seeds")
+)
 
 // A tally adds up what was found of what was planted.
 type tally struct {
@@ -24,8 +27,8 @@ type tally struct {
 // TestFoundAndFalse makes units of 180 days without a loss and with one of 2%
 // from day 90 on, of the dialyzer used most (some 15 a day) and of the needle
 // used most (some 25), looks at each once a week as a clerk would, and holds
-// what is said against what is true. With -seeds 20 -v it prints the figures of
-// the README: TestALeakIsSeen is the short one.
+// what is said against what is true. With -seeds 14 -first 101 -v it prints the
+// figures of the README: TestALeakIsSeen is the short one.
 func TestFoundAndFalse(t *testing.T) {
 	if *seeds == 0 {
 		t.Skip("-seeds says how many units to make: each takes some seconds")
@@ -33,7 +36,7 @@ func TestFoundAndFalse(t *testing.T) {
 	sums := map[inventory.ProductID]*tally{}
 	for _, of := range []inventory.ProductID{"", "DLZ-18", "NDL-15"} {
 		sums[of] = new(tally)
-		for seed := uint64(1); seed <= uint64(*seeds); seed++ {
+		for seed := *firstSeed; seed < *firstSeed+uint64(*seeds); seed++ {
 			o := demo.Defaults(until)
 			o.Seed, o.Days = seed, 180
 			if of != "" {
