@@ -38,14 +38,11 @@ func settle(w Writer, loc LocationID, l Lot, after moment) error {
 	if err != nil || n == 0 {
 		return err
 	}
-	if err := errors.Join(
-		w.Put(ixUnnamed, append(rowcode.AppendNumber(nil, c.Entry), l.key()...), nil),
-		w.Put(ixLedger, m.ledgerKey(), m.ledgerRow()),
-		putPlace(w, loc, &m, 0),
-	); err != nil {
-		return err
-	}
-	return anchorBalance(w, loc, &m)
+	return errors.Join(w.Put(ixUnnamed, unnamedKey(c.Entry, l), nil), enter(w, &m))
+}
+
+func unnamedKey(count uint64, l Lot) []byte {
+	return append(rowcode.AppendNumber(nil, count), l.key()...)
 }
 
 // unnamed is the line of a lot that a complete count did not name.
@@ -73,7 +70,7 @@ func strikeUnnamed(w Writer, e, by journal.Entry, c *Counted) error {
 		if err := Strike(w, e, by, c.movement(CountLine{Product: l.Product, Lot: l.Number})); err != nil {
 			return err
 		}
-		if err := w.Delete(ixUnnamed, append(prefix[:8:8], l.key()...)); err != nil {
+		if err := w.Delete(ixUnnamed, unnamedKey(e.Seq, l)); err != nil {
 			return err
 		}
 	}

@@ -51,12 +51,40 @@ func (c *Counted) movement(l CountLine) Movement {
 	return Movement{Class: ClassCounted, Lot: Lot{l.Product, l.Lot}, To: c.Location, Quantity: l.Counted, Cause: cause}
 }
 
+// PerLot returns a line for each lot, under the id that its product has in the
+// catalogue by now: what was found under several ids is added up.
+func (c *Counted) PerLot(r Reader) ([]CountLine, error) {
+	var lines []CountLine
+	at := map[Lot]int{}
+	for _, l := range c.Lines {
+		var err error
+		if l.Product, err = Catalogued(r, l.Product); err != nil {
+			return nil, err
+		}
+		if i, ok := at[Lot{l.Product, l.Lot}]; ok {
+			lines[i].Counted += l.Counted
+			lines[i].Book += l.Book
+			lines[i].Unnamed = lines[i].Unnamed && l.Unnamed
+			continue
+		}
+		at[Lot{l.Product, l.Lot}] = len(lines)
+		lines = append(lines, l)
+	}
+	return lines, nil
+}
+
 // Project implements Event.
 func (c *Counted) Project(w Writer, e journal.Entry) error {
 	for _, l := range c.Lines {
 		if err := noteLot(w, e, Lot{l.Product, l.Lot}, l.Expires, "", true); err != nil {
 			return err
 		}
+	}
+	lines, err := c.PerLot(w)
+	if err != nil {
+		return err
+	}
+	for _, l := range lines {
 		if err := Post(w, e, c.movement(l)); err != nil {
 			return err
 		}
@@ -79,7 +107,11 @@ func (c *Counted) Project(w Writer, e journal.Entry) error {
 
 // Void implements Voider.
 func (c *Counted) Void(w Writer, e, by journal.Entry) error {
-	for _, l := range c.Lines {
+	lines, err := c.PerLot(w)
+	if err != nil {
+		return err
+	}
+	for _, l := range lines {
 		if err := Strike(w, e, by, c.movement(l)); err != nil {
 			return err
 		}

@@ -75,7 +75,7 @@ func (b *Book) countLines(r Reader, call Call, c *Counted) ([]CountLine, error) 
 			continue
 		}
 		at[s.lot()] = len(lines)
-		l.Book, l.Unnamed = 0, false
+		l.Product, l.Lot, l.Book, l.Unnamed = s.Product, s.Lot, 0, false
 		lines = append(lines, l)
 	}
 	now, err := b.momentOf(r, call)

@@ -314,17 +314,20 @@ func countedKey(e journal.Entry, loc LocationID, p ProductID) []byte {
 
 // noteCounted notes which products a count named.
 func noteCounted(w Writer, e journal.Entry, c *Counted) error {
-	for _, l := range c.Lines {
-		if err := w.Put(ixCounted, countedKey(e, c.Location, l.Product), nil); err != nil {
-			return err
-		}
-	}
-	return nil
+	return eachCounted(w, e, c, func(key []byte) error { return w.Put(ixCounted, key, nil) })
 }
 
 func strikeCounted(w Writer, e journal.Entry, c *Counted) error {
-	for _, l := range c.Lines {
-		if err := w.Delete(ixCounted, countedKey(e, c.Location, l.Product)); err != nil {
+	return eachCounted(w, e, c, func(key []byte) error { return w.Delete(ixCounted, key) })
+}
+
+func eachCounted(r Reader, e journal.Entry, c *Counted, fn func(key []byte) error) error {
+	lines, err := c.PerLot(r)
+	if err != nil {
+		return err
+	}
+	for _, l := range lines {
+		if err := fn(countedKey(e, c.Location, l.Product)); err != nil {
 			return err
 		}
 	}

@@ -53,8 +53,10 @@ func (v *Received) Project(w Writer, e journal.Entry) error {
 	row.Int(v.Quantity)
 	row.Text(v.Supplier)
 	row.Text(v.Order)
+	id, err := Catalogued(w, v.Product)
 	if err := errors.Join(
-		w.Put(ixArrival, arrivalKey(v.Product, e), row.Bytes()),
+		err,
+		w.Put(ixArrival, arrivalKey(id, e), row.Bytes()),
 		w.Put(ixReceipt, receiptKey(e), nil),
 	); err != nil {
 		return err
@@ -69,9 +71,11 @@ func (v *Received) Project(w Writer, e journal.Entry) error {
 
 // Void implements Voider.
 func (v *Received) Void(w Writer, e, c journal.Entry) error {
+	id, err := Catalogued(w, v.Product)
 	if err := errors.Join(
+		err,
 		Strike(w, e, c, v.movement()),
-		w.Delete(ixArrival, arrivalKey(v.Product, e)),
+		w.Delete(ixArrival, arrivalKey(id, e)),
 		w.Delete(ixReceipt, receiptKey(e)),
 	); err != nil {
 		return err

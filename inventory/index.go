@@ -22,6 +22,8 @@ const (
 	ixOrdering  Index = "ordering"  // product, empty for the unit -> how it is ordered
 	ixStruck    Index = "struck"    // seq of an entry -> seq of the correction that struck it out
 	ixOrder     Index = "order"     // order -> supplier, state, placed, expected
+	ixOrderAs   Index = "orderas"   // provisional id, order -> nothing; orders about it
+	ixLotAs     Index = "lotas"     // provisional id, lot -> facts of the lot under it; while a product has the number
 	ixOrderLog  Index = "orderlog"  // order time seq -> what became of it
 	ixArrival   Index = "arrival"   // product time seq -> pieces, supplier, order
 	ixReceipt   Index = "receipt"   // time seq -> nothing; deliveries' lines that stand

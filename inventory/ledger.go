@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"time"
 
-	"lotbook/inventory/journal"
 	"lotbook/inventory/rowcode"
 )
 
@@ -59,6 +58,10 @@ type Movement struct {
 	Cause string `json:"cause,omitempty"`
 	// Other is the supplier or the other unit.
 	Other string `json:"other,omitempty"`
+	// As is the provisional id under which it was recorded, where the lot is
+	// one of a product that has that number by now. A count has none: what it
+	// found under several ids is one line.
+	As ProductID `json:"recorded_as,omitempty"`
 
 	// The entry that wrote it.
 	Entry    uint64    `json:"entry"`
@@ -87,6 +90,7 @@ func (m *Movement) ledgerRow() []byte {
 	v.Text(m.Actor)
 	v.Uint(m.Struck)
 	v.Blob(m.Cover)
+	v.Text(string(m.As))
 	return v.Bytes()
 }
 
@@ -106,6 +110,7 @@ func decodeLedger(key, row []byte) (Movement, error) {
 	m.Actor = d.Text()
 	m.Struck = d.Uint()
 	m.Cover = d.Blob()
+	m.As = ProductID(d.Text())
 	if err := d.Err(); err != nil {
 		return m, fmt.Errorf("ledger row of entry %d: %w", m.Entry, err)
 	}
@@ -164,37 +169,12 @@ func placeKey(loc LocationID, m *Movement) []byte {
 	return rowcode.AppendText(b, m.Lot.Number)
 }
 
-// putPlace writes a movement as a location sees it, delta what it added or a
-// count found there, and carries it on to later weeks.
 func putPlace(w Writer, loc LocationID, m *Movement, delta int64) error {
-	at, by := m.moment(), delta
-	if m.Class == ClassCounted {
-		before, err := balanceBefore(w, loc, m.Lot, at)
-		if err != nil {
-			return err
-		}
-		by -= before
-		line := countLineKey(loc, m.Lot, at)
-		if m.Struck == 0 {
-			err = w.Put(ixCountLine, line, nil)
-		} else {
-			err = w.Delete(ixCountLine, line)
-		}
-		if err != nil {
-			return err
-		}
-	}
-	if m.Struck != 0 {
-		by = -by
-	}
 	v := rowcode.NewEnc(1, 16)
 	v.Uint(uint64(m.Class))
 	v.Int(delta)
 	v.Uint(m.Struck)
-	if err := w.Put(ixPlace, placeKey(loc, m), v.Bytes()); err != nil {
-		return err
-	}
-	return carry(w, loc, m.Lot, at, by)
+	return w.Put(ixPlace, placeKey(loc, m), v.Bytes())
 }
 
 func decodePlace(key, row []byte) (PlaceMovement, error) {
@@ -244,76 +224,4 @@ func ScanPlaceBack(r Reader, loc LocationID, p ProductID, before time.Time, fn f
 		}
 		return fn(&m)
 	})
-}
-
-// Post writes a movement into the ledger and moves the balances. It is for the
-// Project methods of events; the lot should have been noted with NoteLot.
-func Post(w Writer, e journal.Entry, m Movement) error {
-	m.Entry, m.Happened, m.Actor = e.Seq, e.Happened, e.Actor
-	if err := w.Put(ixLedger, m.ledgerKey(), m.ledgerRow()); err != nil {
-		return err
-	}
-	if m.Class == ClassCounted {
-		if err := putPlace(w, m.To, &m, m.Quantity); err != nil {
-			return err
-		}
-		if err := anchorBalance(w, m.To, &m); err != nil {
-			return err
-		}
-		return settle(w, m.To, m.Lot, m.moment())
-	}
-	return eachSide(&m, func(loc LocationID, delta int64) error {
-		if err := putPlace(w, loc, &m, delta); err != nil {
-			return err
-		}
-		if err := moveBalance(w, loc, &m, delta); err != nil {
-			return err
-		}
-		return settle(w, loc, m.Lot, m.moment())
-	})
-}
-
-// Strike marks the movement that an entry posted as struck out by a correction
-// and takes it out of the balances.
-func Strike(w Writer, e, c journal.Entry, m Movement) error {
-	m.Entry, m.Happened, m.Actor, m.Struck = e.Seq, e.Happened, e.Actor, c.Seq
-	if err := w.Put(ixLedger, m.ledgerKey(), m.ledgerRow()); err != nil {
-		return err
-	}
-	if m.Class == ClassCounted {
-		if err := putPlace(w, m.To, &m, m.Quantity); err != nil {
-			return err
-		}
-		if err := recomputeBalance(w, m.To, m.Lot); err != nil {
-			return err
-		}
-		return settle(w, m.To, m.Lot, m.moment())
-	}
-	return eachSide(&m, func(loc LocationID, delta int64) error {
-		if err := putPlace(w, loc, &m, delta); err != nil {
-			return err
-		}
-		if err := moveBalance(w, loc, &m, -delta); err != nil {
-			return err
-		}
-		return settle(w, loc, m.Lot, m.moment())
-	})
-}
-
-// Rewrite replaces a movement's line in the ledger, say with another Cover.
-// It doesn't touch balances, so quantity and places must be what they were.
-func Rewrite(w Writer, m Movement) error {
-	return w.Put(ixLedger, m.ledgerKey(), m.ledgerRow())
-}
-
-func eachSide(m *Movement, fn func(LocationID, int64) error) error {
-	if m.From != "" {
-		if err := fn(m.From, -m.Quantity); err != nil {
-			return err
-		}
-	}
-	if m.To != "" {
-		return fn(m.To, m.Quantity)
-	}
-	return nil
 }

@@ -1,6 +1,7 @@
 package inventory
 
 import (
+	"errors"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -101,17 +102,16 @@ func NoteLot(w Writer, e journal.Entry, l Lot, expires, made Date) error {
 }
 
 func noteLot(w Writer, e journal.Entry, l Lot, expires, made Date, stands bool) error {
+	l, err := noteAs(w, l)
+	if err != nil {
+		return err
+	}
 	f, ok, err := LotFactsOf(w, l)
 	if err != nil {
 		return err
 	}
 	if !ok {
 		f.First = e.Seq
-		if l.Number != "" {
-			if err := w.Put(ixLotFold, rowcode.AppendText(nil, Fold(l.Number), string(l.Product), l.Number), nil); err != nil {
-				return err
-			}
-		}
 	}
 	was := f
 	if expires != "" && (f.Expires == "" || stands || !f.Stands) {
@@ -123,12 +123,33 @@ func noteLot(w Writer, e journal.Entry, l Lot, expires, made Date, stands bool) 
 	if ok && f == was {
 		return nil
 	}
+	return f.save(w)
+}
+
+func (f *LotFacts) row() []byte {
 	v := rowcode.NewEnc(1, 40)
 	v.Uint(f.First)
 	v.Text(string(f.Expires))
 	v.Text(string(f.Made))
 	v.Flag(f.Stands)
-	return w.Put(ixLot, l.key(), v.Bytes())
+	return v.Bytes()
+}
+
+func (l Lot) foldKey() []byte {
+	return rowcode.AppendText(nil, Fold(l.Number), string(l.Product), l.Number)
+}
+
+func (f *LotFacts) save(w Writer) error {
+	if f.Lot.Number != "" {
+		if err := w.Put(ixLotFold, f.Lot.foldKey(), nil); err != nil {
+			return err
+		}
+	}
+	return w.Put(ixLot, f.Lot.key(), f.row())
+}
+
+func dropLot(w Writer, l Lot) error {
+	return errors.Join(w.Delete(ixLotFold, l.foldKey()), w.Delete(ixLot, l.key()))
 }
 
 // LotsOf returns the lots of a product that are on record, by number.

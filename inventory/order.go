@@ -123,7 +123,33 @@ func logOrder(w Writer, e journal.Entry, id OrderID, row orderRow) error {
 	if err := w.Put(ixOrderLog, key, v.Bytes()); err != nil {
 		return err
 	}
+	if err := noteOrderAs(w, id, row); err != nil {
+		return err
+	}
 	return listOrder(w, id)
+}
+
+// noteOrderAs notes that an order is about a product that is known by a number
+// only.
+func noteOrderAs(w Writer, id OrderID, row orderRow) error {
+	about := []ProductID{row.Lot.Product}
+	if row.What == orderVersion {
+		var o Order
+		if err := json.Unmarshal(row.Doc, &o); err != nil {
+			return err
+		}
+		for _, l := range o.Lines {
+			about = append(about, l.Product)
+		}
+	}
+	for _, p := range about {
+		if p.Provisional() {
+			if err := w.Put(ixOrderAs, rowcode.AppendText(nil, string(p), string(id)), nil); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
 }
 
 // scanOrder calls fn for the rows of an order's log in the order in which they

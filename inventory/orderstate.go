@@ -63,7 +63,8 @@ func OrderByID(r Reader, id OrderID) (*OrderState, error) {
 	var cancelled bool
 	var reason string
 	var rows []orderRow
-	err := scanOrder(r, id, func(row *orderRow) error {
+	var err error
+	err = scanOrder(r, id, func(row *orderRow) error {
 		if row.Struck != 0 {
 			return nil
 		}
@@ -75,10 +76,16 @@ func OrderByID(r Reader, id OrderID) (*OrderState, error) {
 			}
 			s = &OrderState{Placed: placed, Changed: row.at, Entry: row.entry}
 			cancelled = false
-			return json.Unmarshal(row.Doc, &s.Order)
+			if err := json.Unmarshal(row.Doc, &s.Order); err != nil {
+				return err
+			}
+			return s.Order.catalogue(r)
 		case orderCancelled:
 			cancelled, reason = true, row.Note
 		default:
+			if row.Lot.Product, err = Catalogued(r, row.Lot.Product); err != nil {
+				return err
+			}
 			rows = append(rows, *row)
 		}
 		return nil
@@ -91,6 +98,28 @@ func OrderByID(r Reader, id OrderID) (*OrderState, error) {
 		s.Status, s.Reason = OrderWithdrawn, reason
 	}
 	return s, nil
+}
+
+// catalogue puts the lines under the ids that their products have in the
+// catalogue by now. Two lines of one product are one.
+func (o *Order) catalogue(r Reader) error {
+	var lines []OrderLine
+	at := map[ProductID]int{}
+	for _, l := range o.Lines {
+		var err error
+		if l.Product, err = Catalogued(r, l.Product); err != nil {
+			return err
+		}
+		if i, ok := at[l.Product]; ok {
+			one := &lines[i]
+			*one = OrderLine{Product: l.Product, Quantity: one.Quantity + l.Quantity}
+			continue
+		}
+		at[l.Product] = len(lines)
+		lines = append(lines, l)
+	}
+	o.Lines = lines
+	return nil
 }
 
 func (o *OrderState) add(rows []orderRow) {

@@ -18,9 +18,9 @@ type ProductID string
 // provisional begins the id of a product known by its GTIN only.
 const provisional = "gtin:"
 
-// ProvisionalID returns the id that uses of an uncatalogued GTIN are kept
-// under. They are found under the product as well once it has a pack of that
-// GTIN.
+// ProvisionalID returns the id that what is recorded under an uncatalogued GTIN
+// is kept under. It goes to the product that has a pack of that GTIN once there
+// is one.
 func ProvisionalID(gtin string) ProductID { return ProductID(provisional + gtin) }
 
 // ProvisionalGTIN returns the GTIN of a provisional id, and whether it is one.
@@ -253,12 +253,8 @@ func (p *ProductSet) Project(w Writer, e journal.Entry) error {
 				return err
 			}
 		}
-		for _, k := range was.Packs {
-			for _, n := range k.numbers() {
-				if err := w.Delete(ixGTIN, rowcode.AppendText(nil, n)); err != nil {
-					return err
-				}
-			}
+		if err := p.dropNumbers(w, was); err != nil {
+			return err
 		}
 	}
 	for _, c := range p.Components {
@@ -266,15 +262,8 @@ func (p *ProductSet) Project(w Writer, e journal.Entry) error {
 			return err
 		}
 	}
-	for i, k := range p.Packs {
-		v := rowcode.NewEnc(1, 32)
-		v.Text(string(p.ID))
-		v.Uint(uint64(i))
-		for _, n := range k.numbers() {
-			if err := w.Put(ixGTIN, rowcode.AppendText(nil, n), v.Bytes()); err != nil {
-				return err
-			}
-		}
+	if err := p.putNumbers(w); err != nil {
+		return err
 	}
 	doc, err := json.Marshal(&p.Product)
 	if err != nil {

@@ -52,7 +52,8 @@ func (b *Book) ReceiptPage(r Reader, from []byte, limit int, fn func(*ReceiptLin
 
 // CountPage calls fn for at most limit counts of a location that stand, in the
 // order in which they happened, from a place on, nil for the start, and returns
-// the place where to go on, nil at the end.
+// the place where to go on, nil at the end. Lines are under the ids that their
+// products have in the catalogue by now.
 func (b *Book) CountPage(r Reader, loc LocationID, from []byte, limit int, fn func(*Count, *Counted) error) (next []byte, err error) {
 	n := 0
 	err = r.Scan(ixCount, rowcode.AppendText(nil, string(loc)), from, func(key, row []byte) error {
@@ -70,10 +71,14 @@ func (b *Book) CountPage(r Reader, loc LocationID, from []byte, limit int, fn fu
 			if err != nil {
 				return err
 			}
-			if v, ok := ev.(*Counted); ok {
-				return fn(c, v)
+			v, ok := ev.(*Counted)
+			if !ok {
+				return nil
 			}
-			return nil
+			if v.Lines, err = v.PerLot(r); err != nil {
+				return err
+			}
+			return fn(c, v)
 		})(key, row)
 	})
 	return next, err

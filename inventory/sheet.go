@@ -100,7 +100,28 @@ func SheetByID(r Reader, id SheetID) (*Sheet, error) {
 	if err := json.Unmarshal(row, s); err != nil {
 		return nil, fmt.Errorf("count sheet %s: %w", id, err)
 	}
-	return s, nil
+	return s, s.catalogue(r)
+}
+
+// catalogue puts what is on the sheet under the ids that its products have in
+// the catalogue by now.
+func (s *Sheet) catalogue(r Reader) (err error) {
+	for i := range s.Products {
+		if s.Products[i], err = Catalogued(r, s.Products[i]); err != nil {
+			return err
+		}
+	}
+	for i := range s.Found {
+		if s.Found[i].Product, err = Catalogued(r, s.Found[i].Product); err != nil {
+			return err
+		}
+	}
+	for i := range s.Again {
+		if s.Again[i].Product, err = Catalogued(r, s.Again[i].Product); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // OpenSheets returns the count sheets that are not finished, of one location or

@@ -53,6 +53,15 @@ func (b *Book) resolvePack(r Reader, s *Stock, zeroOK bool) (Pack, error) {
 			pack = k
 		}
 	}
+	if gtin, ok := s.Product.ProvisionalGTIN(); ok && s.GTIN == "" {
+		p, _, err := b.ProductByGTIN(r, gtin) // pieces of what it was kept under
+		if err != nil {
+			return Pack{}, err
+		}
+		if p != nil {
+			s.Product = p.ID
+		}
+	}
 	if s.GTIN == "" {
 		p, k, err := b.ProductByCode(r, s.Product)
 		if err != nil {

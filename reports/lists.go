@@ -323,11 +323,13 @@ func (l *lister) receipts() error {
 // named leaves of GTIN, product and packs what names the pieces by the catalogue
 // as it is: the list is taken in against the catalogue that is exported with it.
 func (l *lister) named(r inventory.Reader, s *inventory.Stock) error {
-	if s.Product.Provisional() && s.GTIN != "" {
-		s.Product = ""
-	}
 	if s.GTIN == "" {
-		return nil
+		var err error
+		s.Product, err = inventory.Catalogued(r, s.Product)
+		return err
+	}
+	if s.Product.Provisional() {
+		s.Product = ""
 	}
 	p, k, err := l.book.ProductByGTIN(r, s.GTIN)
 	switch {

@@ -248,25 +248,22 @@ func (b *Book) kitsUnsaid(r inventory.Reader, c *carrier) ([]Holder, error) {
 	}
 	var list []Holder
 	for _, p := range kits {
-		ids := append([]inventory.ProductID{p.ID}, p.ProvisionalIDs()...)
-		for _, id := range ids {
-			lots, err := inventory.LotsOf(r, id)
+		lots, err := inventory.LotsOf(r, p.ID)
+		if err != nil {
+			return nil, err
+		}
+		for _, f := range lots {
+			said, err := b.saysOf(r, f.Lot, c)
 			if err != nil {
 				return nil, err
 			}
-			for _, f := range lots {
-				said, err := b.saysOf(r, inventory.Lot{Product: p.ID, Number: f.Lot.Number}, c)
-				if err != nil {
-					return nil, err
-				}
-				if said || f.Lot.Number == "" {
-					continue
-				}
-				list = append(list, Holder{
-					Kind: HolderKit, Product: p.ID, Name: p.Name, Lot: f.Lot.Number, Grade: NotExcluded,
-					Why: "which lots are in these kits is not on record",
-				})
+			if said || f.Lot.Number == "" {
+				continue
 			}
+			list = append(list, Holder{
+				Kind: HolderKit, Product: p.ID, Name: p.Name, Lot: f.Lot.Number, Grade: NotExcluded,
+				Why: "which lots are in these kits is not on record",
+			})
 		}
 	}
 	return list, nil

@@ -106,7 +106,7 @@ func (p *placeSpan) recorded(l *Line, x, plan *inventory.Expectation, t *Treatme
 			l.cause(CauseInKit, 0, -min(n, max(0, x.Pieces-got)), t.ID, u.Entry, "came in a kit, "+string(u.Product))
 			got += n
 			continue
-		case p.of.catalogued(u.Product) != x.Product:
+		case u.Product != x.Product:
 			p.line(u.Product).cause(CauseOtherProduct, 0, u.Quantity, t.ID, u.Entry, "used instead of "+string(x.Product))
 			l.cause(CauseOtherProduct, 0, -min(u.Quantity, max(0, x.Pieces-got)), t.ID, u.Entry, string(u.Product)+" was used instead")
 		case u.Replaces != 0:

@@ -86,6 +86,9 @@ func (b *Book) next(r inventory.Reader, q NextQuestion) (*NextLots, error) {
 			return nil, inventory.Invalid("location", "Ask about a place in the house.", "%s lies out of the house, and what is used there is not planned here", loc.Name)
 		}
 	}
+	if q.Product, err = inventory.Catalogued(r, q.Product); err != nil {
+		return nil, err
+	}
 	if q.Product != "" {
 		p, err := b.Product(r, q.Product)
 		if err != nil {

@@ -111,6 +111,9 @@ func (b *Book) record(r inventory.Reader, u *inventory.Unit, p *Plan, days int, 
 // longer than planned took are beyond the plan as well. What a shorter run
 // leaves is thrown away, so it saves nothing.
 func (b *Book) further(r inventory.Reader, u *inventory.Unit, rec *Record, t *Treatment) error {
+	if err := b.catalogue(r, t); err != nil {
+		return err
+	}
 	required := t.Required
 	if t.Closed && t.Minutes > t.Planned {
 		ev, err := b.event(r, t.Opened)

@@ -121,13 +121,13 @@ func (b *Book) counted(r inventory.Reader, seq uint64) (*inventory.Counted, erro
 	if err != nil {
 		return nil, err
 	}
-	return ev.(*inventory.Counted), nil
+	c := ev.(*inventory.Counted)
+	c.Lines, err = c.PerLot(r)
+	return c, err
 }
 
-// line returns the line of a product; one of a provisional id has it with the
-// product of the catalogue that it is.
+// line returns the line of a product.
 func (p *placeSpan) line(id inventory.ProductID) *Line {
-	id = p.of.catalogued(id)
 	l := p.lines[id]
 	if l == nil {
 		l = &Line{Product: id, Location: p.loc, From: p.from, To: p.to, OpeningCounted: p.opening != nil, lots: map[string]int64{}}
@@ -138,16 +138,11 @@ func (p *placeSpan) line(id inventory.ProductID) *Line {
 
 // movements adds what the place's book and counts say.
 func (b *Book) movements(r inventory.Reader, p *placeSpan) error {
-	same := map[inventory.ProductID][]inventory.ProductID{}
 	for _, id := range p.ids {
-		known := p.of.catalogued(id)
-		same[known] = append(same[known], id)
-	}
-	for _, ids := range same {
-		if only := p.of.span.Product; only != "" && only != p.of.catalogued(ids[0]) {
+		if only := p.of.span.Product; only != "" && only != id {
 			continue
 		}
-		if err := b.walk(r, p, ids); err != nil {
+		if err := b.walk(r, p, id); err != nil {
 			return err
 		}
 	}
@@ -169,50 +164,45 @@ func (b *Book) movements(r inventory.Reader, p *placeSpan) error {
 }
 
 // walk goes through a product's movements at the place from the last complete
-// count at or before the start, or else from the week's balance, to the end:
-// under each id that it had.
-func (b *Book) walk(r inventory.Reader, p *placeSpan, ids []inventory.ProductID) error {
-	var opening, closing int64
-	named, all := false, true
-	for _, id := range ids {
-		w := &placeWalk{p: p, id: id, book: map[inventory.Lot]int64{}, named: map[inventory.Lot]bool{}}
-		since := p.from
-		if p.beforeCount != nil {
-			since = p.beforeCount.At
-		} else {
-			var err error
-			if w.book, err = inventory.StoodAt(r, p.loc, id, since); err != nil {
-				return err
-			}
-		}
-		err := inventory.ScanPlace(r, p.loc, id, since, p.to.Add(time.Nanosecond), func(m *inventory.PlaceMovement) error {
-			return w.take(b, r, m)
-		})
-		if err != nil {
+// count at or before the start, or else from the week's balance, to the end.
+func (b *Book) walk(r inventory.Reader, p *placeSpan, id inventory.ProductID) error {
+	w := &placeWalk{p: p, id: id, book: map[inventory.Lot]int64{}, named: map[inventory.Lot]bool{}}
+	since := p.from
+	if p.beforeCount != nil {
+		since = p.beforeCount.At
+	} else {
+		var err error
+		if w.book, err = inventory.StoodAt(r, p.loc, id, since); err != nil {
 			return err
 		}
-		w.open()
-		opening += w.opening
-		for l, n := range w.book {
-			closing += n
-			all = all && (n == 0 || w.named[l])
-		}
-		named = named || len(w.named) > 0
 	}
-	if p.lines[p.of.catalogued(ids[0])] == nil && opening == 0 {
+	err := inventory.ScanPlace(r, p.loc, id, since, p.to.Add(time.Nanosecond), func(m *inventory.PlaceMovement) error {
+		return w.take(b, r, m)
+	})
+	if err != nil {
+		return err
+	}
+	w.open()
+	if p.lines[id] == nil && w.opening == 0 {
 		return nil
 	}
-	l := p.line(ids[0])
-	l.Opening = opening
+	l := p.line(id)
+	l.Opening = w.opening
+	var closing int64
+	all := true
+	for l, n := range w.book {
+		closing += n
+		all = all && (n == 0 || w.named[l])
+	}
 	// Counts that were not complete say something of the product all the
 	// same if they named every lot that the book has there.
-	if p.closing != nil && (p.complete || (named && all)) {
+	if p.closing != nil && (p.complete || (len(w.named) > 0 && all)) {
 		l.Closing = &closing // what they found, and what moved between them and the last
 	}
 	return nil
 }
 
-// A placeWalk is a walk through the movements of a product's id at a place.
+// A placeWalk is a walk through the movements of a product at a place.
 type placeWalk struct {
 	p       *placeSpan
 	id      inventory.ProductID

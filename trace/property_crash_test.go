@@ -71,9 +71,9 @@ func TestKilledInTheMiddle(t *testing.T) {
 		if durable < acknowledged || durable > acknowledged+1 {
 			t.Errorf("round %d: %d acknowledged, %d durable of %d", round, acknowledged, durable, len(hs))
 		}
-		conclude(t, b, happened(hs[:durable]))
+		conclude(t, b, happened(hs, inTurn(hs[:durable])))
 		recordAll(t, b, hs, inTurn(hs), nil)
-		conclude(t, b, happened(hs))
+		conclude(t, b, happened(hs, inTurn(hs)))
 		if got := recorded(t, b); got != len(hs) {
 			t.Errorf("round %d: %d happenings are on record, of %d", round, got, len(hs))
 		}

@@ -2,6 +2,7 @@ package trace_test
 
 import (
 	"maps"
+	"slices"
 
 	"lotbook/inventory"
 )
@@ -14,9 +15,51 @@ type pieces struct {
 	mass map[inventory.Lot]*inventory.MassBalance
 }
 
-// happened works out what there is after what happened, but for what was struck
-// out.
-func happened(hs []happening) *pieces {
+// asRecorded returns what happened, of what was recorded in an order, with the
+// products that it ends up with: what was recorded under the number while a
+// product had it is that product's, and the rest of it is whose number it is in
+// the end.
+func asRecorded(hs []happening, order []int) []happening {
+	list := slices.Clone(hs[:len(order)])
+	var owner inventory.ProductID
+	name := func(id *inventory.ProductID) {
+		if *id == smallUnknown && owner != "" {
+			*id = owner
+		}
+	}
+	rename := func(h *happening) {
+		name(&h.stock.Product)
+		h.lines = slices.Clone(h.lines)
+		for i := range h.lines {
+			name(&h.lines[i].Product)
+		}
+	}
+	for _, i := range order {
+		if hs[i].op.name == "catalogue" {
+			owner = hs[i].owner
+		}
+		rename(&list[i])
+	}
+	for i := range list {
+		rename(&list[i])
+	}
+	return list
+}
+
+// catalogued returns how often the number was given to a product or taken away.
+func catalogued(hs []happening) (n int) {
+	for i := range hs {
+		if hs[i].op.name == "catalogue" {
+			n++
+		}
+	}
+	return n
+}
+
+// happened works out what there is after what happened and was recorded in an
+// order, but for what was struck out.
+func happened(hs []happening, order []int) *pieces {
+	hs = asRecorded(hs, order)
 	m := &pieces{map[inventory.LocationID]map[inventory.Lot]int64{}, map[inventory.Lot]*inventory.MassBalance{}}
 	for _, p := range smallPlaces {
 		m.at[p] = map[inventory.Lot]int64{}
@@ -74,7 +117,7 @@ func (m *pieces) count(p inventory.LocationID, lines []inventory.CountLine, comp
 		}
 	}
 	for _, n := range lines {
-		found[inventory.Lot{Product: n.Product, Number: n.Lot}] = n.Counted
+		found[inventory.Lot{Product: n.Product, Number: n.Lot}] += n.Counted
 	}
 	for l, n := range found {
 		m.mass[l].Unaccounted += m.at[p][l] - n

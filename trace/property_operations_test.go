@@ -11,15 +11,18 @@ import (
 	"lotbook/trace"
 )
 
-// The small world of the properties: three places, a home patient's store, and five lots of two
-// products, one of them a lot that nobody knows the number of. A treatment is
-// open at the cart. A case of dialyzers holds four.
+// The small world of the properties: three places, a home patient's store, and
+// lots of two products, one of them a lot that nobody knows the number of, and
+// of a number that is in no catalogue at first. A treatment is open at the cart.
+// A case of dialyzers holds four.
 var (
 	smallPlaces = []inventory.LocationID{"room", "cart", "quarantine", "home"}
-	smallLots   = []inventory.Lot{{Product: "DLZ", Number: "D1"}, {Product: "DLZ", Number: "D2"}, {Product: "DLZ", Number: ""}, {Product: "NDL", Number: "N1"}, {Product: "NDL", Number: "D1"}}
+	smallLots   = []inventory.Lot{{Product: "DLZ", Number: "D1"}, {Product: "DLZ", Number: "D2"}, {Product: "DLZ", Number: ""}, {Product: "NDL", Number: "N1"}, {Product: "NDL", Number: "D1"}, {Product: "NDL", Number: ""}, {Product: smallUnknown, Number: "D1"}, {Product: smallUnknown, Number: ""}}
 )
 
 const (
+	smallNumber    = "09506000100067"
+	smallUnknown   = inventory.ProductID("gtin:" + smallNumber)
 	smallCase      = "29506000100016"
 	smallCaseHolds = 4
 )
@@ -33,9 +36,10 @@ type happening struct {
 	from, to inventory.LocationID
 	lines    []inventory.CountLine
 	complete bool
-	answer   string            // of a delivery
-	order    inventory.OrderID // that it is about
-	before   int               // which other happening it is about and must be recorded after; -1 for none
+	answer   string              // of a delivery
+	order    inventory.OrderID   // that it is about
+	owner    inventory.ProductID // that has the number from now on, empty for none
+	before   int                 // which other happening it is about and must be recorded after; -1 for none
 }
 
 func (h *happening) lot() inventory.Lot {
@@ -105,7 +109,7 @@ func operations() []operation {
 				}
 				all := []string{
 					inventory.AskDamaged, inventory.AskWrongProduct, inventory.AskOver, inventory.AskLineAgain, inventory.AskContained,
-					inventory.AskImplausible, inventory.AskPartOfPack, inventory.AskHeld, inventory.AskOrder, inventory.AskCancelled,
+					inventory.AskImplausible, inventory.AskPartOfPack, inventory.AskHeld, inventory.AskOrder, inventory.AskCancelled, inventory.AskUnknown,
 				}
 				return b.Deliver(ctx, call, inventory.Delivery{Order: h.order, Confirm: all, Lines: []inventory.DeliveryLine{{
 					Stock: s, To: h.to, Answer: h.answer, Why: "because", Damaged: "a corner", Confirm: all, Noted: h.stock.Quantity + 1, Rest: inventory.AwaitRest,
@@ -216,6 +220,21 @@ func operations() []operation {
 			effect: func(m *pieces, h *happening) { m.count(h.from, h.lines, h.complete) },
 		},
 		{
+			name: "catalogue", weight: 1,
+			draw: func(t *rapid.T, hs []happening, h *happening) bool {
+				h.owner = rapid.SampledFrom([]inventory.ProductID{"DLZ", "DLZ", "NDL", ""}).Draw(t, "owner")
+				for i := range hs {
+					if hs[i].op.name == "catalogue" {
+						h.before = i // products have no history: the last one recorded stands
+					}
+				}
+				return true
+			},
+			record: func(b *smallBook, call inventory.Call, h *happening, _ map[int]uint64) (inventory.Receipt, error) {
+				return b.SetProducts(ctx, call, smallProducts(h.owner)...)
+			},
+		},
+		{
 			name: "hold", weight: 1,
 			record: func(b *smallBook, call inventory.Call, h *happening, _ map[int]uint64) (inventory.Receipt, error) {
 				return b.Hold(ctx, call, inventory.Held{Product: h.stock.Product, AllLots: true, Reason: "a notice"})
@@ -240,6 +259,20 @@ func operations() []operation {
 			},
 		},
 	}
+}
+
+// smallProducts are the dialyzer and the needle, one of which has the number.
+func smallProducts(owner inventory.ProductID) []inventory.Product {
+	ps := []inventory.Product{
+		{ID: "NDL", Name: "Needle", Category: inventory.FistulaNeedle},
+		{ID: "DLZ", Name: "Dialyzer", Category: inventory.Dialyzer, Packs: []inventory.Pack{{Level: "case", GTIN: smallCase, Holds: smallCaseHolds}}},
+	}
+	for i := range ps {
+		if ps[i].ID == owner {
+			ps[i].Packs = append(ps[i].Packs, inventory.Pack{Level: "each", GTIN: smallNumber, Holds: 1})
+		}
+	}
+	return ps
 }
 
 func received(b *inventory.MassBalance) *int64 { return &b.Received }

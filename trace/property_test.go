@@ -49,11 +49,10 @@ func newSmallBook(t failer, s inventory.Store) *smallBook {
 		return inventory.Call{Actor: "admin", Key: fmt.Sprint("world ", n), Happened: inventorytest.Start().Add(-time.Hour)}
 	}
 	step(b.SetPatient(ctx, call(), trace.PatientSet{ID: "P1", Name: "Invented One"}))
-	step(b.SetProducts(ctx, call(),
+	step(b.SetProducts(ctx, call(), append(
+		smallProducts(""),
 		inventory.Product{ID: "MIX", Name: "Acid, mixed", Category: inventory.AcidConcentrate},
-		inventory.Product{ID: "KIT", Name: "Kit", Category: inventory.AccessPack, Components: []inventory.Component{{Product: "NDL", Pieces: 2}}},
-		inventory.Product{ID: "DLZ", Name: "Dialyzer", Category: inventory.Dialyzer, Packs: []inventory.Pack{{Level: "case", GTIN: smallCase, Holds: smallCaseHolds}}},
-		inventory.Product{ID: "NDL", Name: "Needle", Category: inventory.FistulaNeedle}))
+		inventory.Product{ID: "KIT", Name: "Kit", Category: inventory.AccessPack, Components: []inventory.Component{{Product: "NDL", Pieces: 2}}})...))
 	for _, p := range smallPlaces {
 		step(b.SetLocation(ctx, call(), inventory.Location{ID: p, Name: string(p), Type: smallKind(p), Patient: map[inventory.LocationID]string{"home": "P1"}[p]}))
 	}
@@ -234,12 +233,14 @@ func drawOrder(t *rapid.T, hs []happening) []int {
 
 // TestNoPieceAppearsOrVanishes: whatever happens, and in whatever order it is
 // written down, the book says what a model of plain maps says, agrees with
-// itself, and says the same as if all had been recorded in time.
+// itself, and says the same as if all had been recorded in time. Where a number
+// went from one product to another it says what the model says of that order: a
+// piece recorded while a product had the number stays that product's.
 func TestNoPieceAppearsOrVanishes(t *testing.T) {
 	draw := happenings(25)
 	rapid.Check(t, func(t *rapid.T) {
 		hs := draw(t)
-		model := happened(hs)
+		model := happened(hs, inTurn(hs))
 		straight := newSmallBook(t, inventorytest.NewMemory(smallClock))
 		recordAll(t, straight, hs, inTurn(hs), nil)
 		want := conclude(t, straight, model)
@@ -254,9 +255,10 @@ func TestNoPieceAppearsOrVanishes(t *testing.T) {
 			t.Fatal(err)
 		}
 		late := newSmallBook(t, s)
-		recordAll(t, late, hs, drawOrder(t, hs), nil)
-		got := conclude(t, late, model)
-		if !reflect.DeepEqual(got, want) {
+		order := drawOrder(t, hs)
+		recordAll(t, late, hs, order, nil)
+		got := conclude(t, late, happened(hs, order))
+		if catalogued(hs) < 2 && !reflect.DeepEqual(got, want) {
 			t.Errorf("recorded late:\n%+v\nin order:\n%+v", got, want)
 		}
 		if err := errors.Join(s.Close(), inventorytest.CheckBolt(dir, late.Registry().Project)); err != nil {

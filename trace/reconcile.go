@@ -67,7 +67,7 @@ func (b *Book) compare(r inventory.Reader, s Span) (*comparison, error) {
 	if err := b.checkSpan(r, &s, rec); err != nil {
 		return nil, err
 	}
-	x := &comparison{span: s, rec: rec, uses: map[uint64]*placeSpan{}, treatments: map[TreatmentID]*placeSpan{}, ids: map[inventory.ProductID]inventory.ProductID{}}
+	x := &comparison{span: s, rec: rec, uses: map[uint64]*placeSpan{}, treatments: map[TreatmentID]*placeSpan{}}
 	if err := b.places(r, x); err != nil {
 		return nil, err
 	}
@@ -111,6 +111,10 @@ func (b *Book) checkSpan(r inventory.Reader, s *Span, rec *Reconciliation) error
 			return err
 		}
 	}
+	var err error
+	if s.Product, err = inventory.Catalogued(r, s.Product); err != nil {
+		return err
+	}
 	if s.Product != "" && !s.Product.Provisional() {
 		p, err := b.Product(r, s.Product)
 		if err != nil {
@@ -132,38 +136,26 @@ type comparison struct {
 	// treatments those treatments, each with the place that it belongs to.
 	uses       map[uint64]*placeSpan
 	treatments map[TreatmentID]*placeSpan
-	// ids are the catalogue's ids of products that were scanned before they
-	// were in it.
-	ids map[inventory.ProductID]inventory.ProductID
 }
 
-// catalogued returns the id that a product has in the catalogue by now, its own
-// if it has none there.
-func (x *comparison) catalogued(id inventory.ProductID) inventory.ProductID {
-	if known, ok := x.ids[id]; ok {
-		return known
-	}
-	return id
-}
-
-// catalogue finds the catalogue's ids of products that have provisional ones.
-func (b *Book) catalogue(r inventory.Reader, x *comparison, ids []inventory.ProductID) error {
-	for _, id := range ids {
-		if !id.Provisional() || x.ids[id] != "" {
+// catalogue puts a treatment's uses under the ids that their products have in the
+// catalogue by now. The treatment is a copy to read from: it is not saved.
+func (b *Book) catalogue(r inventory.Reader, t *Treatment) error {
+	for i := range t.Uses {
+		u := &t.Uses[i]
+		id, err := inventory.Catalogued(r, u.Product)
+		if err != nil || id == u.Product {
+			if err != nil {
+				return err
+			}
 			continue
 		}
-		var q *inventory.Product
-		var err error
-		if gtin, ok := id.ProvisionalGTIN(); ok {
-			q, _, err = b.ProductByGTIN(r, gtin)
-		} else {
-			q, _, err = b.ProductByCode(r, id)
-		}
+		p, err := b.Product(r, id)
 		if err != nil {
 			return err
 		}
-		if x.ids[id] = id; q != nil {
-			x.ids[id] = q.ID
+		if u.Product = id; p != nil && u.Category == "" {
+			u.Category = p.Category
 		}
 	}
 	return nil
@@ -184,9 +176,6 @@ func (b *Book) places(r inventory.Reader, x *comparison) error {
 			return err
 		}
 		if p.ids, err = inventory.ProductsAt(r, p.loc); err != nil {
-			return err
-		}
-		if err := b.catalogue(r, x, p.ids); err != nil {
 			return err
 		}
 		x.places = append(x.places, p)
@@ -227,6 +216,9 @@ func (b *Book) expectations(r inventory.Reader, x *comparison) error {
 		return err
 	}
 	for _, t := range theirs {
+		if err := b.catalogue(r, t); err != nil {
+			return err
+		}
 		e, err := b.expectedOf(r, t)
 		if err != nil {
 			return err

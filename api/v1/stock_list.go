@@ -205,18 +205,13 @@ func (a *API) listLots(c *gin.Context) error {
 
 // productID returns the product that an id or a GTIN names.
 func (a *API) productID(r inventory.Reader, asked string) (inventory.ProductID, error) {
-	id := inventory.ProductID(asked)
-	p, err := a.Book.Product(r, id)
-	if err != nil || p != nil {
-		return id, err
-	}
-	if p, _, err := a.Book.ProductByCode(r, id); err != nil {
+	id, err := inventory.Catalogued(r, inventory.ProductID(asked))
+	if err != nil {
 		return "", err
-	} else if p != nil {
-		return p.ID, nil
 	}
-	if id.Provisional() {
-		return id, nil
+	p, err := a.Book.Product(r, id)
+	if err != nil || p != nil || id.Provisional() {
+		return id, err
 	}
 	if gtin := gtin14(asked); inventory.ValidGTIN14(gtin) {
 		p, _, err := a.Book.ProductByGTIN(r, gtin)
