@@ -15,7 +15,7 @@ const pageRows = 2000
 // Exposures answers who received a lot. The confirmed lines are counted in it
 // and read by EachConfirmed.
 func (b *Book) Exposures(ctx context.Context, q Question) (*LotAnswer, error) {
-	a := &LotAnswer{Question: q, At: b.Now(), outcomes: map[TreatmentID]string{}}
+	a := &LotAnswer{Question: q, At: b.Now(), outcomes: map[TreatmentID]outcome{}, sure: map[TreatmentID]bool{}}
 	err := b.View(ctx, func(r inventory.Reader) error { return b.begin(r, a) })
 	if err != nil {
 		return nil, err
@@ -26,6 +26,9 @@ func (b *Book) Exposures(ctx context.Context, q Question) (*LotAnswer, error) {
 		err = b.eachMovement(ctx, a, c, func(i int, m *inventory.Movement) error {
 			if c.holder == nil {
 				mass[i].Add(m)
+				if m.Class == inventory.ClassCounted && m.Struck == 0 {
+					a.Counted++
+				}
 			}
 			return a.take(c, m, tally)
 		})
@@ -160,28 +163,25 @@ func (b *Book) reason(r inventory.Reader, a *LotAnswer) error {
 		a.Limits = append(a.Limits, fmt.Sprintf("From %d home stores as many pieces came back as went there. Their patients are not listed.", unused))
 	}
 	a.conclude()
-	return nil
+	return a.completeness(r, u)
 }
 
 // conclude drops what is listed as not confirmed although the lot's own record
 // or a feed confirms it, sums up what was left out, and sorts.
 func (a *LotAnswer) conclude() {
-	sure := map[TreatmentID]bool{}
 	for i := range a.fed {
-		sure[a.fed[i].Treatment] = true
+		a.sure[a.fed[i].Treatment] = true
 	}
-	a.Unrecorded = slices.DeleteFunc(a.Unrecorded, func(x Exposure) bool { return sure[x.Treatment] })
-	reasons := map[string]int{}
-	for id, reason := range a.outcomes {
+	a.Unrecorded = slices.DeleteFunc(a.Unrecorded, func(x Exposure) bool { return a.sure[x.Treatment] })
+	codes := map[LeftOutCode]int{}
+	for id, o := range a.outcomes {
 		a.Gaps++
-		if reason != "" && !sure[id] {
-			if _, listed := a.listed[id]; !listed {
-				reasons[reason]++
-			}
+		if o.code != "" && !a.lists(id) {
+			codes[o.code]++
 		}
 	}
-	for reason, n := range reasons {
-		a.Excluded = append(a.Excluded, Exclusion{reason, n})
+	for code, n := range codes {
+		a.Excluded = append(a.Excluded, Exclusion{code, code.Meaning(), n})
 	}
 	slices.SortFunc(a.Excluded, func(x, y Exclusion) int { return cmp.Compare(x.Reason, y.Reason) })
 	a.sortUnrecorded()

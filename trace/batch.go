@@ -45,8 +45,10 @@ type Batch struct {
 	// Ended is when the rest of a batch without a tank was used up or thrown
 	// away, zero while there may be some.
 	Ended time.Time `json:"ended,omitzero"`
-	Entry uint64    `json:"entry"`
-	By    string    `json:"by"`
+	// EndedBy is the entry that says so.
+	EndedBy uint64 `json:"ended_by_entry,omitempty"`
+	Entry   uint64 `json:"entry"`
+	By      string `json:"by"`
 	// Struck is the correction that struck it out.
 	Struck uint64 `json:"struck,omitempty"`
 }
@@ -275,18 +277,20 @@ type BatchEnded struct {
 func (*BatchEnded) Kind() string { return "batch.ended" }
 
 // Project implements inventory.Event.
-func (v *BatchEnded) Project(w inventory.Writer, e journal.Entry) error { return v.end(w, e.Happened) }
+func (v *BatchEnded) Project(w inventory.Writer, e journal.Entry) error {
+	return v.end(w, e.Happened, e.Seq)
+}
 
 // Void implements inventory.Voider.
 func (v *BatchEnded) Void(w inventory.Writer, _, _ journal.Entry) error {
-	return v.end(w, time.Time{})
+	return v.end(w, time.Time{}, 0)
 }
 
-func (v *BatchEnded) end(w inventory.Writer, at time.Time) error {
+func (v *BatchEnded) end(w inventory.Writer, at time.Time, by uint64) error {
 	b, err := BatchByID(w, v.Batch)
 	if err != nil {
 		return err
 	}
-	b.Ended = at
+	b.Ended, b.EndedBy = at, by
 	return putDoc(w, ixBatch, string(b.ID), b)
 }

@@ -42,6 +42,8 @@ type carrier struct {
 	// holder is nil for the lot's own packs.
 	holder *Holder
 	batch  *Batch // if it is one
+	// parent is what the holder holds.
+	parent *carrier
 	pres   presence
 	homes  homeStores
 }
@@ -135,7 +137,7 @@ func (b *Book) carriersOf(r inventory.Reader, k keys) ([]*carrier, error) {
 			if err != nil {
 				return nil, err
 			}
-			c.holder.Grade = list[i].limit(c.holder.Grade)
+			c.parent, c.holder.Grade = list[i], list[i].limit(c.holder.Grade)
 			list = append(list, c)
 		}
 	}

@@ -35,8 +35,10 @@ type Container struct {
 	// Closed is when it was empty or thrown away, zero while it is open.
 	Closed time.Time `json:"closed,omitzero"`
 	How    string    `json:"closed_how,omitempty"`
-	Entry  uint64    `json:"entry"`
-	Struck uint64    `json:"struck,omitempty"`
+	// ClosedBy is the entry that says so.
+	ClosedBy uint64 `json:"closed_by_entry,omitempty"`
+	Entry    uint64 `json:"entry"`
+	Struck   uint64 `json:"struck,omitempty"`
 }
 
 // The ways in which a container ends.
@@ -131,20 +133,20 @@ func (*ContainerClosed) Kind() string { return "container.closed" }
 
 // Project implements inventory.Event.
 func (v *ContainerClosed) Project(w inventory.Writer, e journal.Entry) error {
-	return v.close(w, e.Happened, v.How)
+	return v.close(w, e.Happened, v.How, e.Seq)
 }
 
 // Void implements inventory.Voider: it is open again.
 func (v *ContainerClosed) Void(w inventory.Writer, _, _ journal.Entry) error {
-	return v.close(w, time.Time{}, "")
+	return v.close(w, time.Time{}, "", 0)
 }
 
-func (v *ContainerClosed) close(w inventory.Writer, at time.Time, how string) error {
+func (v *ContainerClosed) close(w inventory.Writer, at time.Time, how string, by uint64) error {
 	row, err := ContainerByID(w, v.Container)
 	if err != nil {
 		return err
 	}
-	row.Closed, row.How = at, how
+	row.Closed, row.How, row.ClosedBy = at, how, by
 	return putDoc(w, ixContainer, string(v.Container), row)
 }
 

@@ -414,5 +414,8 @@ func (c *Closed) Void(w inventory.Writer, e, _ journal.Entry) error {
 	if err := t.dropGaps(w); err != nil {
 		return err
 	}
+	if err := t.saveKept(w); err != nil {
+		return err
+	}
 	return t.save(w)
 }

@@ -25,7 +25,11 @@ const (
 	NotExcluded Grade = "cannot be excluded"
 )
 
-// Grades returns the grades, surest first.
+// Excluded is what a treatment is that an answer leaves out, see Book.LeftOut:
+// something on record says why. It is none of the Grades, which are listed.
+const Excluded Grade = "excluded"
+
+// Grades returns the grades that are listed, surest first.
 func Grades() []Grade { return []Grade{Confirmed, Probable, NotExcluded} }
 
 // Meaning says in words what a grade rests on.
@@ -37,6 +41,8 @@ func (g Grade) Meaning() string {
 		return "no lot of this kind recorded, and this lot was the open one at that place and time, or may have fed its station; or this lot was scanned, met a stop, and nobody said what became of it"
 	case NotExcluded:
 		return "no lot of this kind recorded, and this lot may have been in the unit"
+	case Excluded:
+		return "left out, because something on record says why"
 	}
 	return ""
 }
@@ -101,6 +107,11 @@ type LotAnswer struct {
 	// not listed, by reason.
 	Gaps     int         `json:"treatments_without_record"`
 	Excluded []Exclusion `json:"excluded,omitempty"`
+	// Completeness says how complete the record is, by kind of product.
+	Completeness []Completeness `json:"record_completeness"`
+	// Counted is how often a count named the lot; Differences are those that
+	// found something else than the book had.
+	Counted int `json:"counted"`
 	// Limits are sentences on what this answer can't tell.
 	Limits []string `json:"limits,omitempty"`
 	// StruckOut are uses that were recorded and struck out.
@@ -127,14 +138,16 @@ type LotAnswer struct {
 	places   places
 	// fed are the confirmed exposures through what fed a station.
 	fed    []Exposure
-	listed map[TreatmentID]int // in Unrecorded
+	sure   map[TreatmentID]bool // in fed
+	listed map[TreatmentID]int  // in Unrecorded
 	// outcomes are the treatments that lack a record, each with why it is
 	// left out, empty if it is listed.
-	outcomes map[TreatmentID]string
+	outcomes map[TreatmentID]outcome
 }
 
 // An Exclusion is why treatments without a record are not listed.
 type Exclusion struct {
-	Reason     string `json:"reason"`
-	Treatments int    `json:"treatments"`
+	Code       LeftOutCode `json:"code"`
+	Reason     string      `json:"reason"`
+	Treatments int         `json:"treatments"`
 }

@@ -3,6 +3,7 @@ package trace_test
 import (
 	"errors"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -72,8 +73,42 @@ func TestGrades(t *testing.T) {
 		t.Errorf("excluded after one count")
 	}
 	count("cart-a")
-	if g := late(); g != "" {
-		t.Errorf("after two counts without it: %q", g)
+	if g := late(); g == "" {
+		t.Errorf("excluded by counts of one place, when a piece may lie uncounted at another")
+	}
+	if a, _ := u.exposures(gtinDialyzer, "D1"); len(a.Limits) != 1 || !strings.Contains(a.Limits[0], "Cart B, Supply room") {
+		t.Errorf("it is not said which places were never counted: %q", a.Limits)
+	}
+}
+
+// A piece that is carried to the next place before the first is counted is met by
+// the counts of that place only: two of each place are not enough.
+func TestCountsAndACarriedPiece(t *testing.T) {
+	u := newUnit(t)
+	u.receive("DLZ", "D1", "2027-06-30", 2, "cart-a")
+	u.clock.pass(time.Hour)
+	for _, step := range []struct {
+		count []inventory.LocationID
+		want  trace.Grade
+	}{
+		{[]inventory.LocationID{"room", "room", "cart-b", "cart-b"}, trace.NotExcluded},
+		// Carried to the room or to cart B in between.
+		{[]inventory.LocationID{"cart-a", "cart-a"}, trace.NotExcluded},
+		// Carried just before cart A was first counted, and overlooked once.
+		{[]inventory.LocationID{"room", "cart-b"}, trace.NotExcluded},
+		{[]inventory.LocationID{"room"}, trace.NotExcluded},
+		{[]inventory.LocationID{"cart-b"}, ""},
+	} {
+		for _, loc := range step.count {
+			u.ok(u.Count(ctx, u.by("stock"), inventory.Counted{Location: loc, Complete: true}))
+			u.clock.pass(time.Minute)
+		}
+		id := u.open("P2", "S1")
+		u.clock.pass(4 * time.Hour)
+		u.close(id)
+		if _, xs := u.exposures(gtinDialyzer, "D1"); grades(xs)[id] != step.want {
+			t.Errorf("after counts of %v: %q, want %q", step.count, grades(xs)[id], step.want)
+		}
 	}
 }
 

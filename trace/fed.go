@@ -107,7 +107,7 @@ func (s *supplies) addSupply(list *[]Supply, t *Treatment, c inventory.Category,
 			return err
 		}
 		if b.Grade, b.Why = v.grade, v.why; v.excluded != "" {
-			b.Why = v.excluded
+			b.Why = v.excluded.Meaning()
 		}
 	}
 	if slices.ContainsFunc(sup.Batches, func(o SuppliedBatch) bool { return o.Batch == b.Batch }) {

@@ -21,7 +21,7 @@ func (c *carrier) presence(r inventory.Reader, zone *time.Location) error {
 	case c.batch.Tank != "":
 		return nil
 	}
-	c.pres.first, c.pres.last = c.batch.Made, c.batch.Ended
+	c.pres.first, c.pres.last, c.pres.ended = c.batch.Made, c.batch.Ended, LeftOutEnded
 	if c.pres.last.IsZero() {
 		c.pres.last = rowcode.MaxTime
 	}
@@ -101,13 +101,12 @@ func (b *Book) gradeFedAt(r inventory.Reader, a *LotAnswer, c *carrier, s *suppl
 	if from == nil {
 		return nil
 	}
+	g := t.gap(Missing{Category: kind})
 	if best.excluded != "" {
-		if _, ok := a.outcomes[t.ID]; !ok {
-			a.outcomes[t.ID] = best.excluded
-		}
+		a.leaveOut(&g, best.excluded)
 		return nil
 	}
-	a.outcomes[t.ID] = ""
+	a.leaveIn(&g)
 	p, err := PatientByID(r, t.Patient)
 	if err != nil {
 		return err

@@ -31,6 +31,14 @@ func (t *Treatment) gap(m Missing) Gap {
 	}
 }
 
+// end is when the treatment was over; one that is open goes on.
+func (g *Gap) end() time.Time {
+	if g.End.IsZero() {
+		return rowcode.MaxTime
+	}
+	return g.End
+}
+
 func gapKey(c inventory.Category, start time.Time, id TreatmentID) []byte {
 	return rowcode.AppendText(rowcode.AppendTime(rowcode.AppendText(nil, string(c)), start), string(id))
 }

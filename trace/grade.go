@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"lotbook/inventory"
@@ -28,18 +29,15 @@ func (b *Book) gradeGaps(r inventory.Reader, a *LotAnswer, c *carrier, u *invent
 	a.within(from, to)
 	for _, kind := range c.kinds {
 		take := func(g *Gap) error {
-			x, reason, err := b.grade(r, c, g, s)
+			x, code, err := b.grade(r, c, g, s, nil)
 			if err != nil {
 				return err
 			}
-			if was, ok := a.outcomes[g.Treatment]; reason != "" {
-				if !ok {
-					a.outcomes[g.Treatment] = reason
-				}
+			if code != "" {
+				a.leaveOut(g, code)
 				return nil
-			} else if !ok || was != "" {
-				a.outcomes[g.Treatment] = ""
 			}
+			a.leaveIn(g)
 			pat, err := PatientByID(r, g.Patient)
 			if err != nil {
 				return err
@@ -51,6 +49,9 @@ func (b *Book) gradeGaps(r inventory.Reader, a *LotAnswer, c *carrier, u *invent
 		if err := b.scanCandidates(r, a, kind, u, from, to, take); err != nil {
 			return err
 		}
+	}
+	if names := c.pres.uncounted; len(names) > 0 && to.Equal(rowcode.MaxTime) && c.pres.left() <= 0 {
+		a.limit(fmt.Sprintf("No count can show that it was gone, since these places were never counted completely: %s. Count them twice, and ask again.", strings.Join(names, ", ")))
 	}
 	if len(c.kinds) == 0 && c.holder == nil {
 		a.limit("The product is not in the catalogue, so it is not known what it is for: treatments without a record can't be graded. Add it to the catalogue and ask again.")
@@ -107,24 +108,35 @@ func (b *Book) scanCandidates(r inventory.Reader, a *LotAnswer, c inventory.Cate
 		a.limit(fmt.Sprintf("The unit does not keep %s by lot: every treatment that uses it and has none on record is listed.", c.Title()))
 	}
 	return ScanStarts(r, from.Add(-longest), to, func(t *Treatment) error {
-		if _, required := t.required(c); required || t.Struck != 0 || t.NotDone || t.recorded(c) > 0 {
+		if t.Struck != 0 || t.NotDone || t.recorded(c) > 0 || (!t.End.IsZero() && t.End.Before(from)) {
 			return nil
 		}
-		if !t.End.IsZero() && t.End.Before(from) {
-			return nil
-		}
-		rx, err := b.PrescriptionOf(r, t)
-		if err != nil {
+		g, err := b.unkept(r, u, t, c)
+		if err != nil || g == nil {
 			return err
 		}
-		n := need.Pieces(rx)
-		if n == 0 {
-			return nil
-		}
-		id, _ := u.ProductFor(rx, c)
-		g := t.gap(Missing{Category: c, Product: id, Pieces: n, Cause: "not kept by lot"})
-		return take(&g)
+		return take(g)
 	})
+}
+
+// unkept returns what a treatment uses of a category by the unit's rules though
+// nobody asked for a record of it, nil if it uses none or was asked.
+func (b *Book) unkept(r inventory.Reader, u *inventory.Unit, t *Treatment, c inventory.Category) (*Gap, error) {
+	need, ok := u.Rules.Need(c)
+	if _, required := t.required(c); required || !ok {
+		return nil, nil
+	}
+	rx, err := b.PrescriptionOf(r, t)
+	if err != nil {
+		return nil, err
+	}
+	n := need.Pieces(rx)
+	if n == 0 {
+		return nil, nil
+	}
+	id, _ := u.ProductFor(rx, c)
+	g := t.gap(Missing{Category: c, Product: id, Pieces: n, Cause: "not kept by lot"})
+	return &g, nil
 }
 
 // sortUnrecorded puts the surest first, then by start.
@@ -140,20 +152,18 @@ func (a *LotAnswer) sortUnrecorded() {
 	})
 }
 
-// grade grades one treatment without a record, or says why it is left out.
-func (b *Book) grade(r inventory.Reader, c *carrier, g *Gap, s *supplies) (x Exposure, excluded string, err error) {
-	end := g.End
-	if end.IsZero() {
-		end = rowcode.MaxTime
-	}
+// grade grades one treatment without a record, or says why it is left out. What
+// it finds that on it adds to gr, unless that is nil.
+func (b *Book) grade(r inventory.Reader, c *carrier, g *Gap, s *supplies, gr *grounds) (x Exposure, excluded LeftOutCode, err error) {
+	end := g.end()
 	if g.Known != "" && !c.takes(g.Known) {
-		return x, "the record names another product, without a lot", nil
+		return x, LeftOutOtherProduct, gr.lacking(r, g)
 	}
-	if !c.pres.anywhere(g.Start, end) {
-		return x, "the lot was not in the unit: not yet received, all accounted for, or two complete counts found none", nil
+	if code := c.pres.absent(g.Start, end); code != "" {
+		return x, code, nil
 	}
-	if fed, err := s.only(g); fed || err != nil {
-		return x, "the station was fed from a tank all of the time, and nothing says that a container was used", err
+	if fed, err := s.only(g, gr); fed || err != nil {
+		return x, LeftOutFed, err
 	}
 	x = Exposure{
 		Grade: NotExcluded, Patient: g.Patient, Treatment: g.Treatment, Start: g.Start, Machine: g.Machine, Station: g.Station,
@@ -179,7 +189,8 @@ func (b *Book) grade(r inventory.Reader, c *carrier, g *Gap, s *supplies) (x Exp
 	if err != nil {
 		return x, "", err
 	}
-	if slices.Contains(open, c.lots[0].Number) {
+	if i := slices.IndexFunc(open, func(o openLot) bool { return o.number == c.lots[0].Number }); i >= 0 {
+		gr.add(open[i].how, open[i].entry)
 		x.Grade = Probable
 		x.Why = fmt.Sprintf("%s; this lot was the open one at %s", none, g.Location)
 		return x, "", nil
@@ -213,7 +224,7 @@ func (b *Book) gradeStopped(r inventory.Reader, a *LotAnswer, c *carrier) error 
 			a.unrecorded(c.exposure(a, Exposure{
 				Grade: Probable, Patient: t.Patient, Name: pat.Name, Treatment: id, Start: t.Start, Machine: t.Machine, Station: t.Station,
 				Product: c.id, Lot: c.lots[0].Number, Entry: entry,
-				Why: "this lot was scanned, met a stop, and nobody said what became of it",
+				Why: whyStopped,
 			}))
 			return nil
 		})
@@ -224,33 +235,40 @@ func (b *Book) gradeStopped(r inventory.Reader, a *LotAnswer, c *carrier) error 
 	return nil
 }
 
+const whyStopped = "this lot was scanned, met a stop, and nobody said what became of it"
+
 // openLots returns the lots that were the open ones of a product at a
 // treatment's place: the one used there last before it started, the one used
 // there next, and those of which a container stood open there.
-func openLots(r inventory.Reader, p inventory.ProductID, g *Gap) ([]string, error) {
-	var lots []string
-	take := func(m *inventory.PlaceMovement) error {
-		if m.Class != inventory.ClassUsed || m.Struck != 0 || m.Lot.Number == "" {
-			return nil
+func openLots(r inventory.Reader, p inventory.ProductID, g *Gap) ([]openLot, error) {
+	var lots []openLot
+	take := func(how shown) func(m *inventory.PlaceMovement) error {
+		return func(m *inventory.PlaceMovement) error {
+			if m.Class != inventory.ClassUsed || m.Struck != 0 || m.Lot.Number == "" {
+				return nil
+			}
+			lots = append(lots, openLot{m.Lot.Number, m.Entry, how})
+			return inventory.ErrStop
 		}
-		lots = append(lots, m.Lot.Number)
-		return inventory.ErrStop
 	}
-	if err := inventory.ScanPlaceBack(r, g.Location, p, g.Start, take); err != nil {
+	if err := inventory.ScanPlaceBack(r, g.Location, p, g.Start, take(showsUsedBefore)); err != nil {
 		return nil, err
 	}
-	if err := inventory.ScanPlace(r, g.Location, p, g.Start, rowcode.MaxTime, take); err != nil {
+	if err := inventory.ScanPlace(r, g.Location, p, g.Start, rowcode.MaxTime, take(showsUsedNext)); err != nil {
 		return nil, err
 	}
-	end := g.End
-	if end.IsZero() {
-		end = rowcode.MaxTime
-	}
-	open, err := openContainers(r, g.Location, g.Start, end)
+	open, err := openContainers(r, g.Location, g.Start, g.end())
 	for _, c := range open {
 		if c.Product == p && c.Lot != "" {
-			lots = append(lots, c.Lot)
+			lots = append(lots, openLot{c.Lot, c.Entry, showsStoodOpen})
 		}
 	}
 	return lots, err
+}
+
+// An openLot is a lot that was the open one at a place, by an entry.
+type openLot struct {
+	number string
+	entry  uint64
+	how    shown
 }

@@ -28,4 +28,5 @@ const (
 	ixProblemAt    inventory.Index = "problem.at"        // time, problem -> what a list needs of it; while it stands
 	ixProblemSet   inventory.Index = "problem.settings"  // "problems" -> document
 	ixGap          inventory.Index = "treatment.gap"     // category, start, treatment -> what isn't recorded
+	ixKept         inventory.Index = "treatment.kept"    // category, week -> how many treatments are recorded how
 )

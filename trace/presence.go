@@ -14,20 +14,18 @@ import (
 //   - before anything on record names it, counted from the start of that day
 //     (deliveries are put away before they are booked: common practice, no
 //     source), it was not in the unit;
-//   - after the last trace of it anywhere, once every place that is counted,
-//     and every place where it was ever seen, has had two complete counts that
-//     found none of it, it was not in the unit; one count alone may have
-//     overlooked a box;
+//   - after the last trace of it anywhere, once complete counts found none of it
+//     so often that a piece must have been overlooked by two in a row, see
+//     gone.go, it was not in the unit; one count alone may have overlooked a box,
+//     or taken it for another lot;
 //   - after as many pieces as came in are recorded as used from the pack,
-//     wasted or gone, with no trace of it later, it was not in the unit. A piece
-//     that was opened for several treatments is there until it was closed; of a
-//     product whose pieces are shared, one that nobody recorded as opened may
-//     stand open, so this does not hold.
+//     wasted or gone, with no trace of it later and none left by the counts, it
+//     was not in the unit. A piece that was opened for several treatments is
+//     there until it was closed; of a product whose pieces are shared, one that
+//     nobody recorded as opened may stand open, so this does not hold.
 //
 // A balance of zero is no reason: uses that nobody recorded and counts with
-// errors both make balances wrong. What remains assumed, and is said in the
-// README: nobody overlooks the same lot in two complete counts, one after the
-// other, while carrying it about unrecorded between them.
+// errors both make balances wrong.
 //
 // Where in the unit it may have been decides only how probable an exposure is:
 // a place is left out after two complete counts of that place without it.
@@ -38,7 +36,16 @@ type presence struct {
 	sights      map[inventory.LocationID][]sight
 	in, out     int64
 	outAt       time.Time
-	lastSight   time.Time
+	// firstSight and lastSight are the first and the last trace of it.
+	firstSight, lastSight sight
+	// ended is why nothing of it was left after last; counts are the entries of
+	// the counts that show it, and uncounted the places that were never counted,
+	// so that none can.
+	ended     LeftOutCode
+	counts    []uint64
+	uncounted []string
+	// book is what each place has by the book and the counts.
+	book map[placeOf]int64
 	// away are the places out of the house: other units, home patients. What
 	// goes there has left, and no trace of the lot there says that it was
 	// here.
@@ -53,30 +60,42 @@ type presence struct {
 
 type span struct{ from, to time.Time }
 
+// A placeOf is a place, for the pieces of a product's id.
+type placeOf struct {
+	loc     inventory.LocationID
+	product inventory.ProductID
+}
+
 // A sight is a trace of the lot at a place: brought there, or taken or found
-// there.
+// there. Entry is the entry that says so, 0 if none does.
 type sight struct {
 	at      time.Time
+	entry   uint64
 	brought bool
 }
 
 // add takes a movement that stands, in the order in which they happened.
 func (p *presence) add(m *inventory.Movement, how How) {
 	if p.sights == nil {
-		p.sights = map[inventory.LocationID][]sight{}
+		p.sights, p.book = map[inventory.LocationID][]sight{}, map[placeOf]int64{}
 	}
 	from, to := m.From != "" && !p.away[m.From], m.To != "" && !p.away[m.To]
 	if m.Class == inventory.ClassCounted {
+		if to {
+			p.book[placeOf{m.To, m.Lot.Product}] = m.Quantity
+		}
 		if to && m.Quantity > 0 {
-			p.see(m.To, m.Happened, false)
+			p.see(m.To, sight{m.Happened, m.Entry, false})
 		}
 		return
 	}
 	if from {
-		p.see(m.From, m.Happened, false)
+		p.see(m.From, sight{m.Happened, m.Entry, false})
+		p.book[placeOf{m.From, m.Lot.Product}] -= m.Quantity
 	}
 	if to {
-		p.see(m.To, m.Happened, true)
+		p.see(m.To, sight{m.Happened, m.Entry, true})
+		p.book[placeOf{m.To, m.Lot.Product}] += m.Quantity
 	}
 	switch {
 	case to && !from:
@@ -89,13 +108,13 @@ func (p *presence) add(m *inventory.Movement, how How) {
 	}
 }
 
-func (p *presence) see(loc inventory.LocationID, at time.Time, brought bool) {
-	p.sights[loc] = append(p.sights[loc], sight{at, brought})
-	if p.first.IsZero() || at.Before(p.first) {
-		p.first = at
+func (p *presence) see(loc inventory.LocationID, s sight) {
+	p.sights[loc] = append(p.sights[loc], s)
+	if p.firstSight.at.IsZero() || s.at.Before(p.firstSight.at) {
+		p.firstSight = s
 	}
-	if at.After(p.lastSight) {
-		p.lastSight = at
+	if s.at.After(p.lastSight.at) {
+		p.lastSight = s
 	}
 }
 
@@ -106,12 +125,12 @@ func (p *presence) finish(r inventory.Reader, zone *time.Location) error {
 	if len(p.sights) == 0 {
 		return nil
 	}
-	p.first = startOfDay(p.first, zone)
+	p.first = startOfDay(p.firstSight.at, zone)
 	if err := p.keepOpen(r); err != nil {
 		return err
 	}
-	if p.in > 0 && (!p.shared || p.alone == p.out) && p.in == p.out && !p.lastSight.After(p.outAt) {
-		p.last = p.outAt
+	if p.accountedFor() {
+		p.last, p.ended = p.outAt, LeftOutAccounted
 	}
 	p.spans = map[inventory.LocationID][]span{}
 	for loc, list := range p.sights {
@@ -127,9 +146,23 @@ func (p *presence) finish(r inventory.Reader, zone *time.Location) error {
 		return err
 	}
 	if gone.Before(p.last) {
-		p.last = gone
+		p.last, p.ended = gone, LeftOutCounted
 	}
 	return nil
+}
+
+// accountedFor reports whether as many pieces as came in are recorded as used,
+// wasted or gone, and neither a trace nor a count speaks against it.
+func (p *presence) accountedFor() bool {
+	return p.in > 0 && (!p.shared || p.alone == p.out) && p.in == p.out && p.left() <= 0 && !p.lastSight.at.After(p.outAt)
+}
+
+// left is how many pieces there are by the book and the counts.
+func (p *presence) left() (left int64) {
+	for _, n := range p.book {
+		left += n
+	}
+	return left
 }
 
 // keepOpen has the lot stay where its containers stand open until they were
@@ -140,70 +173,17 @@ func (p *presence) keepOpen(r inventory.Reader) error {
 		if err != nil {
 			return err
 		}
-		until := c.Closed
+		until, by := c.Closed, c.ClosedBy
 		if until.IsZero() {
-			until = rowcode.MaxTime
+			until, by = rowcode.MaxTime, c.Entry
 		}
-		p.see(c.Place, c.Opened, true)
-		p.see(c.Place, until, false)
+		p.see(c.Place, sight{c.Opened, c.Entry, true})
+		p.see(c.Place, sight{until, by, false})
 		if until.After(p.outAt) {
 			p.outAt = until
 		}
 	}
 	return nil
-}
-
-// gone returns when the last place had had two complete counts after the last
-// trace of the lot, rowcode.MaxTime if one has not. A place that was added only
-// after all older ones had had theirs does not count: the lot was gone by then.
-func (p *presence) gone(r inventory.Reader) (time.Time, error) {
-	locs, err := inventory.Locations(r)
-	if err != nil {
-		return time.Time{}, err
-	}
-	slices.SortStableFunc(locs, func(a, b inventory.Location) int { return a.Since.Compare(b.Since) })
-	var gone time.Time
-	for _, l := range locs {
-		if l.Type.Away() {
-			continue
-		}
-		seen := len(p.sights[l.ID]) > 0
-		if !seen && !gone.IsZero() && l.Since.After(p.lastSight) && l.Since.After(gone) {
-			continue
-		}
-		at, err := secondAbsence(r, l.ID, p.lastSight, rowcode.MaxTime)
-		if err != nil {
-			return time.Time{}, err
-		}
-		if at.IsZero() {
-			counted, err := everCounted(r, l.ID)
-			if err != nil {
-				return time.Time{}, err
-			}
-			if counted || seen {
-				return rowcode.MaxTime, nil
-			}
-		}
-		if at.After(gone) {
-			gone = at
-		}
-	}
-	if gone.IsZero() {
-		return rowcode.MaxTime, nil
-	}
-	return gone, nil
-}
-
-// everCounted reports whether a place was ever counted completely.
-func everCounted(r inventory.Reader, loc inventory.LocationID) (bool, error) {
-	found := false
-	err := inventory.ScanCountsBack(r, loc, rowcode.MaxTime, func(c *inventory.Count) error {
-		if found = c.Complete; found {
-			return inventory.ErrStop
-		}
-		return nil
-	})
-	return found, err
 }
 
 // spansAt works out when the lot may have been at one place.
@@ -249,22 +229,14 @@ func spansAt(r inventory.Reader, loc inventory.LocationID, list []sight, first t
 // secondAbsence returns the time of the second complete count of a place in
 // (after, before), zero if there were not two.
 func secondAbsence(r inventory.Reader, loc inventory.LocationID, after, before time.Time) (time.Time, error) {
-	var n int
-	var at time.Time
-	err := inventory.ScanCounts(r, loc, after, func(c *inventory.Count) error {
-		switch {
-		case !c.At.Before(before):
-			return inventory.ErrStop
-		case !c.Complete || !c.At.After(after):
-			return nil
-		}
-		if n++; n == 2 {
-			at = c.At
-			return inventory.ErrStop
-		}
-		return nil
-	})
-	return at, err
+	if !after.Before(rowcode.MaxTime) {
+		return time.Time{}, nil
+	}
+	list, err := completeCounts(r, loc, after.Add(1), 2)
+	if err != nil || len(list) < 2 || !list[1].At.Before(before) {
+		return time.Time{}, err
+	}
+	return list[1].At, nil
 }
 
 func startOfDay(t time.Time, zone *time.Location) time.Time {
@@ -275,10 +247,22 @@ func startOfDay(t time.Time, zone *time.Location) time.Time {
 // window returns the time outside of which the lot was not in the unit.
 func (p *presence) window() (from, to time.Time) { return p.first, p.last }
 
+// absent says why the lot was not in the unit at any time in [from, to], empty if
+// it may have been.
+func (p *presence) absent(from, to time.Time) LeftOutCode {
+	switch {
+	case to.Before(p.first):
+		return LeftOutNotYet
+	case !from.After(p.last):
+		return ""
+	}
+	return p.ended
+}
+
 // anywhere reports whether the lot may have been in the unit at any time in
 // [from, to].
 func (p *presence) anywhere(from, to time.Time) bool {
-	return !from.After(p.last) && !to.Before(p.first)
+	return p.absent(from, to) == ""
 }
 
 // at reports whether the lot may have been at a place at any time in [from, to].

@@ -93,6 +93,8 @@ type source struct {
 	// from and to are the time in which it was: of the feed and of the batch
 	// in the tank; to is zero while it goes on.
 	from, to time.Time
+	// by are the entries that say what became of the batch in the tank.
+	by []uint64
 	// sure: it was, all of the time that was asked about, and nothing else of
 	// its kind was.
 	sure bool
@@ -137,7 +139,7 @@ func (s *supplies) of(st StationID, c inventory.Category, from, to time.Time) (l
 			}
 			found = true
 			tanks[f.Tank] = true
-			x := source{feed: f, batch: b, from: later(f.From, l.from), to: sooner(f.Until, l.to)}
+			x := source{feed: f, batch: b, from: later(f.From, l.from), to: sooner(f.Until, l.to), by: l.by}
 			x.sure = !f.From.After(from) && (f.Until.IsZero() || !f.Until.Before(to)) && l.throughout(from, to)
 			list = append(list, x)
 		}
@@ -173,7 +175,7 @@ type fedGrade struct {
 	grade Grade
 	why   string
 	// excluded says why the treatment took nothing from the feed.
-	excluded string
+	excluded LeftOutCode
 }
 
 // span is the time of a treatment; an open one goes on.
@@ -215,7 +217,7 @@ func (s *supplies) judge(t *Treatment, c inventory.Category, x *source) (fedGrad
 	case t.recorded(c) > 0 && !missing && !t.usedBy(c, t.Start.Add(setupTime)):
 		return fedGrade{grade: Probable, why: where + "; a container is recorded only from later on"}, nil
 	case t.recorded(c) > 0 && !missing:
-		return fedGrade{excluded: "the record names what was used at a station that was fed from a tank"}, nil
+		return fedGrade{excluded: LeftOutRecorded}, nil
 	case t.recorded(c) > 0:
 		return fedGrade{grade: Probable, why: where + ", and less is recorded than the treatment needed"}, nil
 	case said:
@@ -269,16 +271,12 @@ func (s *supplies) prescribed(t *Treatment, batch *Batch, c inventory.Category) 
 }
 
 // only reports whether a treatment surely took what it has no record of from
-// what fed its station.
-func (s *supplies) only(g *Gap) (bool, error) {
+// what fed its station, and adds what that rests on to gr, unless it is nil.
+func (s *supplies) only(g *Gap, gr *grounds) (bool, error) {
 	if none, err := s.none(); none || err != nil {
 		return false, err
 	}
-	end := g.End
-	if end.IsZero() {
-		end = rowcode.MaxTime
-	}
-	list, _, err := s.of(g.Station, g.Category, g.Start, end)
+	list, _, err := s.of(g.Station, g.Category, g.Start, g.end())
 	if err != nil || len(list) == 0 {
 		return false, err
 	}
@@ -293,8 +291,11 @@ func (s *supplies) only(g *Gap) (bool, error) {
 			}
 		}
 		v, err := s.judge(t, g.Category, &list[i])
-		if err != nil || v.grade == Confirmed {
-			return v.grade == Confirmed, err
+		if err != nil {
+			return false, err
+		}
+		if v.grade == Confirmed {
+			return true, gr.feed(s, &list[i])
 		}
 	}
 	return false, nil

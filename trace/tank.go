@@ -83,6 +83,9 @@ type Feed struct {
 	// Until is zero while, or if, it went on.
 	Until time.Time `json:"until,omitzero"`
 	By    string    `json:"by"`
+	// EndedBy is the entry that ended it, 0 if the entry that began it says
+	// when it ended.
+	EndedBy uint64 `json:"ended_by_entry,omitempty"`
 }
 
 // TankFed says that a tank feeds stations from now on, or fed them until a
@@ -118,7 +121,7 @@ func (f *TankFed) Project(w inventory.Writer, e journal.Entry) error {
 	if err := w.Put(ixFeedTank, feedTankKey(f.Tank, e.Seq), nil); err != nil {
 		return err
 	}
-	return putFeed(w, &Feed{e.Seq, f.Tank, f.Loop, f.Stations, e.Happened, f.Until, e.Actor})
+	return putFeed(w, &Feed{Entry: e.Seq, Tank: f.Tank, Loop: f.Loop, Stations: f.Stations, From: e.Happened, Until: f.Until, By: e.Actor})
 }
 
 // Void implements inventory.Voider.
@@ -163,19 +166,21 @@ func (*FeedEnded) Kind() string { return "tank.feed_ended" }
 
 // Project implements inventory.Event.
 func (f *FeedEnded) Project(w inventory.Writer, e journal.Entry) error {
-	return f.end(w, e.Happened)
+	return f.end(w, e.Happened, e.Seq)
 }
 
 // Void implements inventory.Voider: the feed goes on. One that was struck out
 // itself stays so.
-func (f *FeedEnded) Void(w inventory.Writer, _, _ journal.Entry) error { return f.end(w, time.Time{}) }
+func (f *FeedEnded) Void(w inventory.Writer, _, _ journal.Entry) error {
+	return f.end(w, time.Time{}, 0)
+}
 
-func (f *FeedEnded) end(w inventory.Writer, at time.Time) error {
+func (f *FeedEnded) end(w inventory.Writer, at time.Time, by uint64) error {
 	feed, err := feedOf(w, f.Feed)
 	if err != nil || feed == nil {
 		return err
 	}
-	feed.Until = at
+	feed.Until, feed.EndedBy = at, by
 	return putFeed(w, feed)
 }
 

@@ -51,6 +51,9 @@ func tankEvents(r inventory.Reader, t TankID) (list []tankEvent, err error) {
 type layer struct {
 	batch           BatchID
 	from, to, doubt time.Time
+	// by are the entries that say so: that emptied the tank, and that poured
+	// something onto it without a word on what it held.
+	by []uint64
 }
 
 // layersOf works out what a tank held when. A batch that is poured onto the
@@ -62,7 +65,7 @@ func layersOf(events []tankEvent) []layer {
 	for _, ev := range events {
 		if ev.batch == "" || ev.poured == IntoEmpty {
 			for i := first; i < len(list); i++ {
-				list[i].to = ev.at
+				list[i].to, list[i].by = ev.at, append(list[i].by, ev.entry)
 			}
 			first = len(list)
 		}
@@ -72,7 +75,7 @@ func layersOf(events []tankEvent) []layer {
 		if ev.poured == "" {
 			for i := first; i < len(list); i++ {
 				if list[i].doubt.IsZero() {
-					list[i].doubt = ev.at
+					list[i].doubt, list[i].by = ev.at, append(list[i].by, ev.entry)
 				}
 			}
 		}

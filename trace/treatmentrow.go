@@ -176,10 +176,13 @@ func (t *Treatment) startKey() []byte {
 }
 
 // save writes the treatment's row and, of a closed one, the rows that say what
-// is not recorded.
+// is not recorded and how completely treatments are.
 func (t *Treatment) save(w inventory.Writer) error {
 	if t.Closed || t.Struck != 0 {
 		if err := t.saveGaps(w); err != nil {
+			return err
+		}
+		if err := t.saveKept(w); err != nil {
 			return err
 		}
 	}

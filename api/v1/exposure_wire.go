@@ -85,6 +85,7 @@ type machineCount struct {
 }
 
 type exclusion struct {
+	Code       string `json:"code"`
 	Reason     string `json:"reason"`
 	Treatments int    `json:"treatments"`
 }
@@ -210,7 +211,7 @@ func lotAnswerOf(a *trace.LotAnswer, by string) lotAnswer {
 		out.Machines[i] = machineCount{string(m.Machine), string(m.Grade), m.Treatments, m.First, m.Last}
 	}
 	for i, x := range a.Excluded {
-		out.Excluded[i] = exclusion(x)
+		out.Excluded[i] = exclusion{string(x.Code), x.Reason, x.Treatments}
 	}
 	for i := range a.StruckOut {
 		out.StruckOut[i] = exposureOf(&a.StruckOut[i])
