@@ -63,6 +63,28 @@ func TestExposuresInPages(t *testing.T) {
 	}
 }
 
+// What an answer leaves out is listed with why, and each line opens to entries.
+func TestLeftOutAndEvidence(t *testing.T) {
+	s := exposed(t, "D-4711", 1)
+	s.receive("DLZ", "D-2", "2028-03-31", 5, "cart-a")
+	id := s.opened("P1", "S1")
+	s.scan(id, m{"product": "DLZ", "lot": "D-2"}).want(http.StatusCreated)
+	a := s.do(account.Nurse, "GET", "/v1/exposures/left-out?product=DLZ&lot=D-4711", nil).want(http.StatusOK)
+	if got, codes := a.texts("treatment", "treatments"), a.texts("code", "treatments"); !slices.Equal(got, []string{id}) || !slices.Equal(codes, []string{"other_lot_recorded"}) {
+		t.Errorf("left out are %q, %q", got, codes)
+	}
+	a = s.do(account.Nurse, "GET", "/v1/exposures/evidence?product=DLZ&lot=D-4711&treatment="+id, nil).want(http.StatusOK)
+	if a.text("grade") != "excluded" || a.text("code") != "other_lot_recorded" || !slices.Contains(a.texts("kind", "entries"), "treatment.used") {
+		t.Errorf("%s %s, resting on %q", a.text("grade"), a.text("code"), a.texts("words", "entries"))
+	}
+	for _, x := range s.do(account.Quality, "GET", "/v1/exposures?product=DLZ&lot=D-4711", nil).want(http.StatusOK).texts("treatment", "exposures") {
+		a = s.do(account.Quality, "GET", "/v1/exposures/evidence?product=DLZ&lot=D-4711&treatment="+x, nil).want(http.StatusOK)
+		if a.text("grade") == "excluded" || len(a.list("entries")) == 0 {
+			t.Errorf("%s is %s", x, a.text("grade"))
+		}
+	}
+}
+
 // Lists come in pages that fit together.
 func TestListsInPages(t *testing.T) {
 	s := exposed(t, "D-4711", 5)

@@ -126,6 +126,8 @@ func walkGood(s *site) {
 	s.do(account.Stock, "GET", "/v1/trends.xlsx?from=2026-02-01&to=2026-03-02&alpha=0.01", nil).want(ok)
 	s.do(account.Quality, "GET", "/v1/exposures?product="+gtinDialyzer+"&lot=D-4711", nil).want(ok)
 	s.do(account.Quality, "GET", "/v1/exposures.xlsx?product="+gtinDialyzer+"&lot=D-4711", nil).want(ok)
+	s.do(account.Quality, "GET", "/v1/exposures/left-out?product="+gtinDialyzer+"&lot=D-4711&from=2026-03-01&to=2026-03-03&limit=5", nil).want(ok)
+	s.do(account.Nurse, "GET", "/v1/exposures/evidence?product="+gtinDialyzer+"&lot=D-4711&treatment="+s.opened("P1", "S1"), nil).want(ok)
 	for _, list := range []string{"products", "patients", "prescriptions", "schedule", "receipts", "counts", "ordering"} {
 		s.do(account.Quality, "GET", "/v1/"+list+".csv", nil).want(ok)
 		s.do(account.Quality, "GET", "/v1/"+list+".xlsx", nil).want(ok)
@@ -217,6 +219,9 @@ func walkBad(s *site) {
 		{account.Nurse, "POST", "/v1/treatments/T0/closures", m{}, 404, "unknown_treatment"},
 		{account.Quality, "GET", "/v1/exposures?product=" + gtinDialyzer, nil, 400, "parameter_missing"},
 		{account.Quality, "GET", "/v1/exposures.xlsx?product=NONE&lot=1", nil, 404, "unknown_product"},
+		{account.Quality, "GET", "/v1/exposures/left-out?product=DLZ&lot=never", nil, 422, "invalid"},
+		{account.Quality, "GET", "/v1/exposures/evidence?product=DLZ&lot=1", nil, 400, "parameter_missing"},
+		{account.Quality, "GET", "/v1/exposures/evidence?product=DLZ&lot=1&treatment=T0", nil, 404, "unknown_treatment"},
 		{account.Quality, "GET", "/v1/head?x=", nil, 400, "unknown_parameter"},
 		{account.Quality, "GET", "/v1/entries/999999", nil, 404, "unknown_entry"},
 		{account.Quality, "GET", "/v1/users?limit=-1", nil, 400, "limit"},

@@ -56,6 +56,7 @@ func (b *Book) Exposures(ctx context.Context, q Question) (*LotAnswer, error) {
 		tally.AddPatient(h.Patient, h.Grade)
 	}
 	a.Counts, a.Machines = tally.Result()
+	a.Stations = tally.Stations()
 	return a, nil
 }
 
@@ -73,6 +74,7 @@ func (a *LotAnswer) take(c *carrier, m *inventory.Movement, tally *GradeCounter)
 	}
 	c.pres.add(m, u.How)
 	c.homes.add(a.places, m)
+	a.loan(c, m)
 	if inTreatment {
 		x := c.exposure(a, confirmed(&u))
 		if x.Grade == Confirmed {

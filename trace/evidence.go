@@ -183,9 +183,7 @@ func (j *judging) fed(gr *grounds, c *carrier, t *Treatment) error {
 	}
 	for i := range sources {
 		if sources[i].batch.ID == c.batch.ID {
-			if err := gr.feed(j.s, &sources[i]); err != nil {
-				return err
-			}
+			gr.feed(&sources[i], end)
 		}
 	}
 	g := t.gap(Missing{Category: kind})

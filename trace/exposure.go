@@ -100,6 +100,7 @@ type LotAnswer struct {
 
 	Counts   []GradeCount   `json:"counts"`
 	Machines []MachineCount `json:"machines"`
+	Stations []StationCount `json:"stations"`
 	// Unrecorded are the exposures graded probable and cannot be excluded.
 	Unrecorded []Exposure `json:"-"`
 	// Gaps is how many treatments lack a record of this kind in the time
@@ -125,6 +126,9 @@ type LotAnswer struct {
 	Holders []Holder `json:"holders,omitempty"`
 	// Homes are the home patients whose stores have or had some of it.
 	Homes []HomeExposure `json:"home_patients,omitempty"`
+
+	// Units are the other units that had some of it from here, or gave some.
+	Units []UnitLoan `json:"other_units,omitempty"`
 
 	Left []inventory.Balance `json:"left"`
 	// Lent is what other units have of it; below zero, what was taken in

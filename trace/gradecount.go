@@ -32,6 +32,15 @@ type MachineCount struct {
 	Last       time.Time `json:"last"`
 }
 
+// A StationCount is the same of a station.
+type StationCount struct {
+	Station    StationID `json:"station"`
+	Grade      Grade     `json:"grade"`
+	Treatments int       `json:"treatments"`
+	First      time.Time `json:"first"`
+	Last       time.Time `json:"last"`
+}
+
 // A GradeCounter counts treatments, patients and machines by grade, each once
 // under the surest that it is given.
 type GradeCounter struct {
@@ -44,6 +53,7 @@ type counted struct {
 	grade   Grade
 	patient PatientID
 	machine MachineID
+	station StationID
 	start   time.Time
 }
 
@@ -63,7 +73,7 @@ func surer(a, b Grade) bool {
 // Add counts an exposure.
 func (c *GradeCounter) Add(x *Exposure) {
 	if t, ok := c.treatments[x.Treatment]; !ok || surer(x.Grade, t.grade) {
-		c.treatments[x.Treatment] = counted{x.Grade, x.Patient, x.Machine, x.Start}
+		c.treatments[x.Treatment] = counted{x.Grade, x.Patient, x.Machine, x.Station, x.Start}
 	}
 }
 
@@ -76,8 +86,22 @@ func (c *GradeCounter) AddPatient(p PatientID, grade Grade) {
 
 // Result returns the counts by grade, surest first, and the machines by id.
 func (c *GradeCounter) Result() ([]GradeCount, []MachineCount) {
+	machines := ranOn(c, func(t *counted) MachineID { return t.machine }, func(id MachineID, o ran) MachineCount {
+		return MachineCount{id, o.grade, o.treatments, o.first, o.last}
+	})
+	return c.grades(), machines
+}
+
+// Stations returns the stations of all treatments, by id.
+func (c *GradeCounter) Stations() []StationCount {
+	return ranOn(c, func(t *counted) StationID { return t.station }, func(id StationID, o ran) StationCount {
+		return StationCount{id, o.grade, o.treatments, o.first, o.last}
+	})
+}
+
+func (c *GradeCounter) grades() []GradeCount {
 	var counts []GradeCount
-	patients, machines := map[PatientID]bool{}, map[MachineID]*MachineCount{}
+	patients, machines := map[PatientID]bool{}, map[MachineID]bool{}
 	for _, g := range Grades() {
 		n := GradeCount{Grade: g, Meaning: g.Meaning()}
 		of, on := map[PatientID]bool{}, map[MachineID]bool{}
@@ -100,27 +124,40 @@ func (c *GradeCounter) Result() ([]GradeCount, []MachineCount) {
 			patients[p] = true
 		}
 		for m := range on {
-			if machines[m] != nil {
+			if machines[m] {
 				n.MachinesAbove++
-				continue
 			}
-			machines[m] = &MachineCount{Machine: m, Grade: g}
+			machines[m] = true
 		}
 		n.Patients, n.Machines = len(of)-n.PatientsAbove, len(on)-n.MachinesAbove
 		counts = append(counts, n)
 	}
+	return counts
+}
+
+// A ran is what ran on a machine or at a station.
+type ran struct {
+	grade       Grade
+	treatments  int
+	first, last time.Time
+}
+
+func ranOn[ID ~string, Line any](c *GradeCounter, of func(*counted) ID, line func(ID, ran) Line) []Line {
+	on := map[ID]ran{}
 	for _, t := range c.treatments {
-		m := machines[t.machine]
-		if m.Treatments++; m.First.IsZero() || t.start.Before(m.First) {
-			m.First = t.start
+		o, ok := on[of(&t)]
+		if !ok || surer(t.grade, o.grade) {
+			o.grade = t.grade
 		}
-		if t.start.After(m.Last) {
-			m.Last = t.start
+		if o.treatments++; !ok || t.start.Before(o.first) {
+			o.first = t.start
 		}
+		o.last = later(o.last, t.start)
+		on[of(&t)] = o
 	}
-	list := []MachineCount{}
-	for _, id := range slices.SortedFunc(maps.Keys(machines), cmp.Compare[MachineID]) {
-		list = append(list, *machines[id])
+	list := []Line{}
+	for _, id := range slices.SortedFunc(maps.Keys(on), cmp.Compare[ID]) {
+		list = append(list, line(id, on[id]))
 	}
-	return counts, list
+	return list
 }

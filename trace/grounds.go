@@ -30,7 +30,6 @@ const (
 	showsStoodOpen  shown = "a container that stood open at the treatment's place"
 	showsClosed     shown = "when a container of the lot was empty or thrown away"
 	showsContent    shown = "what the kit or the batch holds"
-	showsUnsaid     shown = "the kits' lot, of which nobody said what it holds"
 	showsBatch      shown = "the batch"
 	showsFeed       shown = "the tank fed the station"
 	showsFeedEnd    shown = "the feed ended"
@@ -85,13 +84,14 @@ func (gr *grounds) lacking(r inventory.Reader, g *Gap) error {
 	return nil
 }
 
-// feed adds what says that a station was fed from a batch.
-func (gr *grounds) feed(s *supplies, x *source) error {
+// feed adds what says that a station was fed from a batch until a time.
+func (gr *grounds) feed(x *source, to time.Time) {
 	gr.add(showsFeed, x.feed.Entry)
-	gr.add(showsFeedEnd, x.feed.EndedBy)
+	if !x.feed.Until.IsZero() && x.feed.Until.Before(to) {
+		gr.add(showsFeedEnd, x.feed.EndedBy)
+	}
 	gr.add(showsBatch, x.batch.Entry)
 	gr.add(showsTank, x.by...)
-	return nil
 }
 
 // present adds what says that the lot may have been in the unit between two
@@ -181,20 +181,13 @@ func (gr *grounds) through(r inventory.Reader, c *carrier) error {
 		if err != nil {
 			return err
 		}
-		said := false
 		for _, x := range contents {
 			if c.parent.has(x.Product) {
-				said = true
 				gr.add(showsContent, x.Entry)
 			}
 		}
 		if c.batch != nil {
 			gr.add(showsBatch, c.batch.Entry)
-		}
-		if f, ok, err := inventory.LotFactsOf(r, l); err != nil {
-			return err
-		} else if ok && !said {
-			gr.add(showsUnsaid, f.First)
 		}
 	}
 	return nil

@@ -115,10 +115,11 @@ type LeftOut struct {
 }
 
 // A LeftOutQuestion asks which treatments an answer leaves out. From and To are
-// the starts to look at, [From, To); left zero, the time when the lot may have
-// been in the unit. After and Start go on behind the last one of a page.
+// the first and the last day on which they started, in the unit's time zone; left
+// empty, the time when the lot may have been in the unit. After and Start go on
+// behind the last one of a page.
 type LeftOutQuestion struct {
-	From, To time.Time
+	From, To inventory.Date
 	Start    time.Time
 	After    TreatmentID
 	// Limit is how many to list at most, 1 to MostLeftOut; 0 for that many.
@@ -135,25 +136,20 @@ func (b *Book) LeftOut(ctx context.Context, a *LotAnswer, q LeftOutQuestion) (li
 	if q.Limit < 1 || q.Limit > MostLeftOut {
 		q.Limit = MostLeftOut
 	}
-	if q.From.IsZero() {
-		q.From = a.First
-	}
-	if q.To.IsZero() && !a.Last.IsZero() {
-		q.To = a.Last.Add(1)
-	}
-	if q.From.IsZero() {
-		return nil, false, inventory.Invalid("from", "Say from which time on.", "the lot was never in the unit by its record, so there is no time to look at")
-	}
-	from := rowcode.AppendTime(nil, q.From)
-	if q.After != "" {
-		from = append((&Treatment{ID: q.After, Start: q.Start}).startKey(), 0) // the next key
-	}
 	err = b.View(ctx, func(r inventory.Reader) error {
 		j, err := b.judging(r, a)
 		if err != nil {
 			return err
 		}
-		return scanTreatments(r, ixStart, nil, from, q.To, func(t *Treatment) error {
+		begin, end, err := j.days(q.From, q.To)
+		if err != nil {
+			return err
+		}
+		from := rowcode.AppendTime(nil, begin)
+		if q.After != "" {
+			from = append((&Treatment{ID: q.After, Start: q.Start}).startKey(), 0) // the next key
+		}
+		return scanTreatments(r, ixStart, nil, from, end, func(t *Treatment) error {
 			if t.Struck != 0 || a.lists(t.ID) || j.onRecord(t) {
 				return nil
 			}
@@ -182,6 +178,40 @@ type judging struct {
 func (b *Book) judging(r inventory.Reader, a *LotAnswer) (*judging, error) {
 	u, err := b.Unit(r)
 	return &judging{b, r, a, u, newSupplies(b, r)}, err
+}
+
+// days returns the instants from the first of which on, and before the second,
+// treatments started; the second is zero for no end.
+func (j *judging) days(from, to inventory.Date) (begin, end time.Time, err error) {
+	begin = j.a.First
+	if !j.a.Last.IsZero() {
+		end = j.a.Last.Add(1)
+	}
+	zone, err := j.u.Zone()
+	if err != nil {
+		return begin, end, err
+	}
+	day := func(field string, d inventory.Date) (time.Time, error) {
+		t, err := time.ParseInLocation(time.DateOnly, string(d), zone)
+		if err != nil {
+			return t, inventory.Invalid(field, "Give the date as 2027-03-31.", "%q is not a date", d)
+		}
+		return t.UTC(), nil
+	}
+	if from != "" {
+		if begin, err = day("from", from); err != nil {
+			return begin, end, err
+		}
+	}
+	if to != "" {
+		if end, err = day("to", to.AddDays(1)); err != nil {
+			return begin, end, err
+		}
+	}
+	if begin.IsZero() {
+		return begin, end, inventory.Invalid("from", "Say from which day on.", "the lot was never in the unit by its record, so there is no time to look at")
+	}
+	return begin, end, nil
 }
 
 // onRecord reports whether a treatment is on record with the lot.

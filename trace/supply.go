@@ -295,7 +295,8 @@ func (s *supplies) only(g *Gap, gr *grounds) (bool, error) {
 			return false, err
 		}
 		if v.grade == Confirmed {
-			return true, gr.feed(s, &list[i])
+			gr.feed(&list[i], g.end())
+			return true, nil
 		}
 	}
 	return false, nil

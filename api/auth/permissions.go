@@ -141,6 +141,8 @@ func permissions() []permission {
 		{"POST /v1/treatments/:id/closures", nurse},
 		{"GET /v1/exposures", patients},
 		{"GET /v1/exposures.xlsx", quality},
+		{"GET /v1/exposures/left-out", patients},
+		{"GET /v1/exposures/evidence", patients},
 
 		// Problems with products. Whoever handles packs may say that something
 		// was wrong with one; they are read by those who may know in whose

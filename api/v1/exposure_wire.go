@@ -36,6 +36,9 @@ type lotAnswer struct {
 	Last        time.Time      `json:"last,omitzero"`
 	Counts      []gradeCount   `json:"counts"`
 	Machines    []machineCount `json:"machines"`
+	Stations    []stationCount `json:"stations"`
+	Record      []completeness `json:"record_completeness"`
+	Counted     int            `json:"counted"`
 	Gaps        int            `json:"treatments_without_record"`
 	Limits      []string       `json:"limits"`
 	Excluded    []exclusion    `json:"excluded"`
@@ -47,6 +50,7 @@ type lotAnswer struct {
 	Homes       []homePatient  `json:"home_patients"`
 	Left        []balance      `json:"left"`
 	Lent        []balance      `json:"lent"`
+	Units       []unitLoan     `json:"other_units"`
 	Mass        massBalance    `json:"mass_balance"`
 	Differences []difference   `json:"count_differences"`
 	// Listed is how many exposures there are in all: Exposures are a page of
@@ -82,6 +86,63 @@ type machineCount struct {
 	Treatments int       `json:"treatments"`
 	First      time.Time `json:"first"`
 	Last       time.Time `json:"last"`
+}
+
+type stationCount struct {
+	Station    string    `json:"station"`
+	Grade      string    `json:"grade"`
+	Treatments int       `json:"treatments"`
+	First      time.Time `json:"first"`
+	Last       time.Time `json:"last"`
+}
+
+// completeness is how completely a kind of product was recorded.
+type completeness struct {
+	Category  category   `json:"category"`
+	KeptByLot bool       `json:"kept_by_lot"`
+	Total     kept       `json:"total"`
+	Fed       int        `json:"fed_from_tanks"`
+	Weeks     []keptWeek `json:"weeks"`
+}
+
+type kept struct {
+	Treatments  int64 `json:"treatments"`
+	Scanned     int64 `json:"scanned"`
+	Photo       int64 `json:"photo"`
+	Typed       int64 `json:"typed"`
+	Assumed     int64 `json:"assumed"`
+	DoneWithout int64 `json:"done_without"`
+	Without     int64 `json:"without_record"`
+}
+
+type keptWeek struct {
+	Week string `json:"week"` // its Monday
+	kept
+}
+
+func keptOf(k *trace.OnRecord) kept {
+	return kept{k.Treatments(), k.Scanned, k.Photo, k.Typed, k.Assumed, k.DoneWithout, k.Without}
+}
+
+func completenessOf(x *trace.Completeness) completeness {
+	out := completeness{categoryOf(x.Category), x.Kept, keptOf(&x.Total), x.Fed, make([]keptWeek, len(x.Weeks))}
+	for i := range x.Weeks {
+		w := &x.Weeks[i]
+		out.Weeks[i] = keptWeek{w.Week.Format(time.DateOnly), keptOf(&w.OnRecord)}
+	}
+	return out
+}
+
+// unitLoan is another unit that had pieces of the lot from here, or gave some.
+type unitLoan struct {
+	Unit     string    `json:"unit"`
+	Location string    `json:"location,omitempty"`
+	Lent     int64     `json:"lent"`
+	Taken    int64     `json:"taken"`
+	First    time.Time `json:"first"`
+	Last     time.Time `json:"last"`
+	Entries  []uint64  `json:"entries"`
+	Via      *holder   `json:"via,omitempty"`
 }
 
 type exclusion struct {
@@ -185,6 +246,7 @@ func lotAnswerOf(a *trace.LotAnswer, by string) lotAnswer {
 		Counts: make([]gradeCount, len(a.Counts)), Machines: make([]machineCount, len(a.Machines)),
 		Gaps: a.Gaps, Limits: append([]string{}, a.Limits...), Excluded: make([]exclusion, len(a.Excluded)), StruckOut: make([]exposure, len(a.StruckOut)), Outside: a.Outside,
 		Left: make([]balance, len(a.Left)), Mass: massBalance(a.Mass), Differences: make([]difference, len(a.Differences)),
+		Stations: make([]stationCount, len(a.Stations)), Record: make([]completeness, len(a.Completeness)), Counted: a.Counted, Units: make([]unitLoan, len(a.Units)),
 		Exposures: []exposure{}, Mixed: a.Mixed, Opened: a.Opened,
 		Holders: make([]holder, len(a.Holders)), Homes: make([]homePatient, len(a.Homes)), Lent: make([]balance, len(a.Lent)),
 	}
@@ -193,6 +255,9 @@ func lotAnswerOf(a *trace.LotAnswer, by string) lotAnswer {
 	}
 	for i, h := range a.Homes {
 		out.Homes[i] = homePatient{string(h.Grade), string(h.Patient), h.Name, string(h.Location), h.Supplied, h.Returned, h.Used, h.First, h.Last, h.Why, holderOf(h.Via)}
+	}
+	for i, u := range a.Units {
+		out.Units[i] = unitLoan{u.Unit, string(u.Location), u.Lent, u.Taken, u.First, u.Last, u.Entries, holderOf(u.Via)}
 	}
 	for i, b := range a.Lent {
 		out.Lent[i] = balanceOf(b)
@@ -209,6 +274,12 @@ func lotAnswerOf(a *trace.LotAnswer, by string) lotAnswer {
 	}
 	for i, m := range a.Machines {
 		out.Machines[i] = machineCount{string(m.Machine), string(m.Grade), m.Treatments, m.First, m.Last}
+	}
+	for i, s := range a.Stations {
+		out.Stations[i] = stationCount{string(s.Station), string(s.Grade), s.Treatments, s.First, s.Last}
+	}
+	for i := range a.Completeness {
+		out.Record[i] = completenessOf(&a.Completeness[i])
 	}
 	for i, x := range a.Excluded {
 		out.Excluded[i] = exclusion{string(x.Code), x.Reason, x.Treatments}

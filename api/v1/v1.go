@@ -146,6 +146,8 @@ func (a *API) Register(r gin.IRouter) {
 	post("/treatments/:id/closures", a.createClosure)
 	get("/exposures", a.getExposures)
 	get("/exposures.xlsx", a.getExposuresWorkbook)
+	get("/exposures/left-out", a.listLeftOut)
+	get("/exposures/evidence", a.getEvidence)
 
 	get("/problems", a.listProblems)
 	get("/problems.xlsx", a.getProblemsWorkbook)

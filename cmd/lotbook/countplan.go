@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"encoding/json"
 
 	"lotbook/inventory"
 	"lotbook/inventory/boltstore"
@@ -38,8 +37,5 @@ func runCountPlan(ctx context.Context, e *env, args []string) (int, error) {
 	if err != nil {
 		return exitError, err
 	}
-	enc := json.NewEncoder(e.stdout)
-	enc.SetEscapeHTML(false)
-	enc.SetIndent("", "  ")
-	return exitOK, enc.Encode(p)
+	return exitOK, jsonTo(e.stdout).Encode(p)
 }

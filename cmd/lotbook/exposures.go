@@ -13,27 +13,51 @@ import (
 	"lotbook/trace"
 )
 
-// runExposures prints who received a lot as JSON, or writes the workbook.
+// runExposures prints who received a lot as JSON, or writes the workbook. With
+// --treatment it opens one line to the entries that it rests on, with --left-out
+// it lists the treatments that the answer leaves out.
 func runExposures(ctx context.Context, e *env, args []string) (int, error) {
 	f := flags("exposures")
 	data := f.String("data", "", "")
 	product := f.String("product", "", "")
 	lot := f.String("lot", "", "")
 	file := f.String("xlsx", "", "")
+	treatment := f.String("treatment", "", "")
+	leftOut := f.Bool("left-out", false, "")
+	var which trace.LeftOutQuestion
+	f.StringVar((*string)(&which.From), "from", "", "")
+	f.StringVar((*string)(&which.To), "to", "", "")
 	if err := parse(f, args); err != nil {
 		return exitUsage, err
 	}
 	if *product == "" || *lot == "" || f.NArg() != 0 {
 		return exitUsage, wrongUsage("it takes --product and --lot")
 	}
+	if (which.From != "" || which.To != "") && !*leftOut {
+		return exitUsage, wrongUsage("--from and --to go with --left-out")
+	}
+	if n := len(*file) + len(*treatment); *leftOut && n > 0 || *file != "" && *treatment != "" {
+		return exitUsage, wrongUsage("it takes one of --xlsx, --treatment and --left-out")
+	}
 	h, err := openHouse(ctx, e, *data, boltstore.Options{ReadOnly: true})
 	if err != nil {
 		return exitError, err
 	}
 	defer h.store.Close()
-	a, err := h.book.Exposures(ctx, trace.Question{Product: *product, Lot: *lot})
+	q := trace.Question{Product: *product, Lot: *lot}
+	if *treatment != "" {
+		ev, err := h.book.ExposureEvidence(ctx, q, trace.TreatmentID(*treatment))
+		if err != nil {
+			return exitError, err
+		}
+		return exitOK, jsonTo(e.stdout).Encode(ev)
+	}
+	a, err := h.book.Exposures(ctx, q)
 	if err != nil {
 		return exitError, err
+	}
+	if *leftOut {
+		return exitOK, printLeftOut(ctx, e.stdout, h.book, a, which)
 	}
 	if *file != "" {
 		asked, err := h.asked(ctx, e)
@@ -61,10 +85,36 @@ func printExposures(ctx context.Context, w io.Writer, b *trace.Book, a *trace.Lo
 		return err
 	}
 	out.Exposures = append(out.Exposures, a.Unrecorded...)
+	return jsonTo(w).Encode(out)
+}
+
+// printLeftOut writes the treatments that an answer leaves out, one JSON object
+// a line, through short snapshots.
+func printLeftOut(ctx context.Context, w io.Writer, b *trace.Book, a *trace.LotAnswer, which trace.LeftOutQuestion) error {
+	enc := json.NewEncoder(w)
+	enc.SetEscapeHTML(false)
+	for more := true; more; {
+		var list []trace.LeftOut
+		var err error
+		if list, more, err = b.LeftOut(ctx, a, which); err != nil {
+			return err
+		}
+		for i := range list {
+			if err := enc.Encode(&list[i]); err != nil {
+				return err
+			}
+			which.Start, which.After = list[i].Start, list[i].Treatment
+		}
+	}
+	return nil
+}
+
+// jsonTo writes JSON for a person to read.
+func jsonTo(w io.Writer) *json.Encoder {
 	enc := json.NewEncoder(w)
 	enc.SetEscapeHTML(false)
 	enc.SetIndent("", "  ")
-	return enc.Encode(out)
+	return enc
 }
 
 // asked is who asks at a command line: whoever the machine says it is.

@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"encoding/json"
 	"io"
 	"time"
 
@@ -123,9 +122,7 @@ func (h *house) reconcile(ctx context.Context, q *reconcileFlags) ([]*trace.Reco
 
 // printReconciliations writes each as a JSON object.
 func printReconciliations(w io.Writer, recs []*trace.Reconciliation) error {
-	enc := json.NewEncoder(w)
-	enc.SetEscapeHTML(false)
-	enc.SetIndent("", "  ")
+	enc := jsonTo(w)
 	for _, rec := range recs {
 		out := struct {
 			*trace.Reconciliation

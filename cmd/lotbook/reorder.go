@@ -96,8 +96,5 @@ func printAnswer(w io.Writer, a any) error {
 	if members["caution"], err = json.Marshal(reports.Caution); err != nil {
 		return err
 	}
-	enc := json.NewEncoder(w)
-	enc.SetEscapeHTML(false)
-	enc.SetIndent("", "  ")
-	return enc.Encode(members)
+	return jsonTo(w).Encode(members)
 }

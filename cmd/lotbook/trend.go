@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"io"
 
@@ -54,10 +53,7 @@ func runTrend(ctx context.Context, e *env, args []string) (int, error) {
 		}
 		return code, writeWorkbook(ctx, *data, *file, reports.Watch(w, asked))
 	case *whole:
-		enc := json.NewEncoder(e.stdout)
-		enc.SetEscapeHTML(false)
-		enc.SetIndent("", "  ")
-		return code, enc.Encode(struct {
+		return code, jsonTo(e.stdout).Encode(struct {
 			*trace.Watch
 			Caution string `json:"caution"`
 		}{w, reports.Caution})

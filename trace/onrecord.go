@@ -7,10 +7,10 @@ import (
 	"lotbook/inventory/rowcode"
 )
 
-// A Kept says how completely treatments were recorded that had to have a kind of
+// An OnRecord says how completely treatments were recorded that had to have a kind of
 // product on record by lot: closed ones that took place, by when they started.
 // Each counts once.
-type Kept struct {
+type OnRecord struct {
 	// Scanned, Photo, Typed and Assumed have all pieces on record; one that is
 	// known in several ways counts under the weakest.
 	Scanned int64 `json:"scanned"`
@@ -24,12 +24,12 @@ type Kept struct {
 }
 
 // Treatments is how many there are.
-func (k *Kept) Treatments() int64 { return k.Recorded() + k.DoneWithout + k.Without }
+func (k *OnRecord) Treatments() int64 { return k.Recorded() + k.DoneWithout + k.Without }
 
 // Recorded is how many have all pieces on record by lot.
-func (k *Kept) Recorded() int64 { return k.Scanned + k.Photo + k.Typed + k.Assumed }
+func (k *OnRecord) Recorded() int64 { return k.Scanned + k.Photo + k.Typed + k.Assumed }
 
-func (k *Kept) add(o *Kept, sign int64) {
+func (k *OnRecord) add(o *OnRecord, sign int64) {
 	k.Scanned += sign * o.Scanned
 	k.Photo += sign * o.Photo
 	k.Typed += sign * o.Typed
@@ -38,10 +38,10 @@ func (k *Kept) add(o *Kept, sign int64) {
 	k.Without += sign * o.Without
 }
 
-// A KeptWeek is a Kept of a week, Monday to Sunday, UTC.
-type KeptWeek struct {
+// A RecordWeek is an OnRecord of a week, Monday to Sunday, UTC.
+type RecordWeek struct {
 	Week time.Time `json:"week"` // when it began
-	Kept
+	OnRecord
 }
 
 // monday returns when the week of an instant began, UTC.
@@ -54,7 +54,7 @@ func keptKey(c inventory.Category, week time.Time) []byte {
 	return rowcode.AppendTime(rowcode.AppendText(nil, string(c)), week)
 }
 
-func (k *Kept) row() []byte {
+func (k *OnRecord) row() []byte {
 	v := rowcode.NewEnc(1, 16)
 	for _, n := range []int64{k.Scanned, k.Photo, k.Typed, k.Assumed, k.DoneWithout, k.Without} {
 		v.Int(n)
@@ -62,23 +62,23 @@ func (k *Kept) row() []byte {
 	return v.Bytes()
 }
 
-func decodeKept(row []byte) (Kept, error) {
+func decodeKept(row []byte) (OnRecord, error) {
 	d := rowcode.NewDec(1, row)
-	k := Kept{Scanned: d.Int(), Photo: d.Int(), Typed: d.Int(), Assumed: d.Int(), DoneWithout: d.Int(), Without: d.Int()}
+	k := OnRecord{Scanned: d.Int(), Photo: d.Int(), Typed: d.Int(), Assumed: d.Int(), DoneWithout: d.Int(), Without: d.Int()}
 	return k, d.Err()
 }
 
 // kept returns what a treatment counts as, by category; nothing unless it is
 // closed and took place.
-func (t *Treatment) kept() map[inventory.Category]Kept {
-	list := map[inventory.Category]Kept{}
+func (t *Treatment) kept() map[inventory.Category]OnRecord {
+	list := map[inventory.Category]OnRecord{}
 	if !t.Closed || t.Struck != 0 || t.NotDone {
 		return list
 	}
 	lacks := t.gaps()
 	for _, q := range t.Required {
 		if _, missing := lacks[q.Category]; missing {
-			list[q.Category] = Kept{Without: 1}
+			list[q.Category] = OnRecord{Without: 1}
 		} else {
 			list[q.Category] = t.keptBy(q.Category)
 		}
@@ -87,9 +87,9 @@ func (t *Treatment) kept() map[inventory.Category]Kept {
 }
 
 // keptBy says in which way a category is known that a treatment does not lack.
-func (t *Treatment) keptBy(c inventory.Category) Kept {
+func (t *Treatment) keptBy(c inventory.Category) OnRecord {
 	weakest := -1
-	ways := []Kept{{Scanned: 1}, {Photo: 1}, {Typed: 1}, {Assumed: 1}}
+	ways := []OnRecord{{Scanned: 1}, {Photo: 1}, {Typed: 1}, {Assumed: 1}}
 	for i := range t.Uses {
 		u := &t.Uses[i]
 		if u.Struck != 0 || u.Lot == "" || u.Counts(c) == 0 {
@@ -107,7 +107,7 @@ func (t *Treatment) keptBy(c inventory.Category) Kept {
 		}
 	}
 	if weakest < 0 {
-		return Kept{DoneWithout: 1}
+		return OnRecord{DoneWithout: 1}
 	}
 	return ways[weakest]
 }
@@ -126,7 +126,7 @@ func (t *Treatment) saveKept(w inventory.Writer) error {
 		change[c] = now
 	}
 	for c, k := range change {
-		if k == (Kept{}) {
+		if k == (OnRecord{}) {
 			continue
 		}
 		key := keptKey(c, monday(t.Start))
@@ -134,7 +134,7 @@ func (t *Treatment) saveKept(w inventory.Writer) error {
 		if err != nil {
 			return err
 		}
-		var week Kept
+		var week OnRecord
 		if row != nil {
 			if week, err = decodeKept(row); err != nil {
 				return err
@@ -148,21 +148,21 @@ func (t *Treatment) saveKept(w inventory.Writer) error {
 	return nil
 }
 
-// KeptWeeks returns how completely a category was recorded in the weeks that
+// RecordWeeks returns how completely a category was recorded in the weeks that
 // have a part of [from, to], those in which nothing was closed left out.
-func KeptWeeks(r inventory.Reader, c inventory.Category, from, to time.Time) (list []KeptWeek, err error) {
+func RecordWeeks(r inventory.Reader, c inventory.Category, from, to time.Time) (list []RecordWeek, err error) {
 	prefix := rowcode.AppendText(nil, string(c))
 	err = r.Scan(ixKept, prefix, keptKey(c, monday(from)), func(key, row []byte) error {
 		k := rowcode.ReadKey(key)
 		k.Text()
-		week := KeptWeek{Week: k.Time()}
+		week := RecordWeek{Week: k.Time()}
 		if err := k.Err(); err != nil {
 			return err
 		}
 		if week.Week.After(to) {
 			return inventory.ErrStop
 		}
-		if week.Kept, err = decodeKept(row); err != nil || week.Treatments() == 0 {
+		if week.OnRecord, err = decodeKept(row); err != nil || week.Treatments() == 0 {
 			return err
 		}
 		list = append(list, week)
@@ -177,11 +177,11 @@ type Completeness struct {
 	Category inventory.Category `json:"category"`
 	// Kept tells that the unit keeps the kind by lot; otherwise nobody was
 	// asked for records, and there are no Weeks.
-	Kept  bool       `json:"kept_by_lot"`
-	Weeks []KeptWeek `json:"weeks"`
+	Kept  bool         `json:"kept_by_lot"`
+	Weeks []RecordWeek `json:"weeks"`
 	// Total is that of all weeks, also of those before the 520 last ones,
 	// which Weeks leave out.
-	Total Kept `json:"total"`
+	Total OnRecord `json:"total"`
 	// Fed are those of Total.Without of which nothing had to be recorded,
 	// since their stations were fed from a tank all of the time.
 	Fed int `json:"fed_from_tanks"`
@@ -202,16 +202,16 @@ func (a *LotAnswer) completeness(r inventory.Reader, u *inventory.Unit) error {
 			if need, ok := u.Rules.Need(kind); !ok || seen[kind] {
 				continue
 			} else if seen[kind] = true; !need.Scan {
-				a.Completeness = append(a.Completeness, Completeness{Category: kind, Weeks: []KeptWeek{}})
+				a.Completeness = append(a.Completeness, Completeness{Category: kind, Weeks: []RecordWeek{}})
 				continue
 			}
-			x := Completeness{Category: kind, Kept: true, Weeks: []KeptWeek{}}
-			weeks, err := KeptWeeks(r, kind, a.First, last)
+			x := Completeness{Category: kind, Kept: true, Weeks: []RecordWeek{}}
+			weeks, err := RecordWeeks(r, kind, a.First, last)
 			if err != nil {
 				return err
 			}
 			for i := range weeks {
-				x.Total.add(&weeks[i].Kept, 1)
+				x.Total.add(&weeks[i].OnRecord, 1)
 			}
 			x.Weeks = append(x.Weeks, weeks[max(0, len(weeks)-mostWeeks):]...)
 			for id, o := range a.outcomes {
