@@ -14,8 +14,17 @@ type Answer struct {
 	Notice    ID     `json:"notice"`
 	Reference string `json:"reference"`
 	Issuer    string `json:"issuer"`
-	// Version is the one whose scope was answered, with those before it.
-	Version int `json:"version"`
+	// Version is the one whose scope was answered, with those before it. What
+	// follows of it is as it was written.
+	Version  int            `json:"version"`
+	Subject  string         `json:"subject,omitempty"`
+	Class    string         `json:"class,omitempty"`
+	Dated    inventory.Date `json:"dated,omitempty"`
+	Received inventory.Date `json:"received"`
+	Deadline inventory.Date `json:"deadline,omitempty"`
+	Actions  []Action       `json:"actions,omitempty"`
+	// Products are those that the notice names.
+	Products []ProductLine `json:"products"`
 	// AsOf is the journal's head that it was made from, and At when. Moved is
 	// set if entries came in while it was made, so that some of its lines may
 	// know more than the head says.
@@ -46,12 +55,36 @@ type Answer struct {
 
 	// Left is what is on the shelf, by place; Lent what other units have;
 	// OnOrder what is on its way of the products, of which no lot is known.
+	// Sent is to whom pieces were transferred.
 	Left    []inventory.Balance   `json:"left"`
 	Lent    []inventory.Balance   `json:"lent,omitempty"`
+	Sent    []Sent                `json:"sent,omitempty"`
 	OnOrder []OnOrder             `json:"on_order,omitempty"`
 	Mass    inventory.MassBalance `json:"mass_balance"`
 	// Limits are sentences on what this answer can't tell.
 	Limits []string `json:"limits,omitempty"`
+}
+
+// A ProductLine is a product of a notice, as the catalogue and the notice have
+// it.
+type ProductLine struct {
+	Product inventory.ProductID `json:"product"`
+	Name    string              `json:"product_name,omitempty"`
+	Maker   string              `json:"maker,omitempty"`
+	// DIs are the device identifiers of its packs: GTINs, or other agencies'
+	// codes.
+	DIs []string `json:"device_identifiers"`
+	// Printed is how the notice names it, Means its lots in words.
+	Printed []string `json:"printed,omitempty"`
+	Means   []string `json:"means"`
+}
+
+// A Sent is how many pieces of a lot went to somebody outside the unit.
+type Sent struct {
+	Product inventory.ProductID `json:"product"`
+	Lot     string              `json:"lot"`
+	To      string              `json:"to"`
+	Pieces  int64               `json:"pieces"`
 }
 
 // A LotLine is a lot of an Answer.

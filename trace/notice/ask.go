@@ -37,7 +37,11 @@ func (b *Book) answer(ctx context.Context, id ID, version int) (*Answer, error) 
 		}
 		v := s.Versions[version-1]
 		a.AsOf, a.Version, a.Reference, a.Issuer = r.Head(), version, v.Reference, v.Issuer
+		a.Subject, a.Class, a.Dated, a.Received, a.Deadline, a.Actions = v.Subject, v.Class, v.Dated, v.Received, v.Deadline, v.Actions
 		a.Unmatched, scope = s.Unmatched(), s.Scope(version)
+		if a.Products, err = b.products(r, s, scope, version); err != nil {
+			return err
+		}
 		lots, err := b.lots(r, s, version)
 		if err != nil {
 			return err
@@ -107,6 +111,11 @@ func (b *Book) ask(ctx context.Context, g *gathering, l *LotLine, scope []invent
 		g.home(h)
 	}
 	l.Counts, _ = own.Result()
+	if ans.Mass.TransferredOut != 0 {
+		if err := b.sent(ctx, g.a, l); err != nil {
+			return err
+		}
+	}
 	g.a.Mass.Add(&ans.Mass)
 	g.a.Left = append(g.a.Left, ans.Left...)
 	g.a.Lent = append(g.a.Lent, ans.Lent...)

@@ -29,6 +29,7 @@ func Events() []func() inventory.Event {
 		func() inventory.Event { return new(Reopened) },
 		func() inventory.Event { return new(DrillBegun) },
 		func() inventory.Event { return new(DrillEnded) },
+		func() inventory.Event { return new(Replied) },
 	}
 }
 

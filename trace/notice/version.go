@@ -113,6 +113,8 @@ type State struct {
 	// Confirmed is the last confirmation of the scope, nil if there was none.
 	Confirmed *Confirmation `json:"confirmed,omitempty"`
 	Released  []Release     `json:"released,omitempty"`
+	// Replies are what was answered, in order.
+	Replies []ReplyRow `json:"replies,omitempty"`
 }
 
 // A Written is a version and who recorded it; its number is its place, from 1.
@@ -165,13 +167,7 @@ func (s *State) Scope(version int) []inventory.ScopedOn {
 		version = len(s.Versions)
 	}
 	var list []inventory.ScopedOn
-	first := 0
-	for i, v := range s.Versions[:version] {
-		if v.Alone {
-			first = i
-		}
-	}
-	for _, v := range s.Versions[first:version] {
+	for _, v := range s.inForce(version) {
 		for _, l := range v.Lines {
 			if l.Product == "" {
 				continue
@@ -198,6 +194,18 @@ func (s *State) Scope(version int) []inventory.ScopedOn {
 		}
 	}
 	return list
+}
+
+// inForce are the versions up to one that hold together: from the last that
+// stands alone.
+func (s *State) inForce(version int) []Written {
+	first := 0
+	for i, v := range s.Versions[:version] {
+		if v.Alone {
+			first = i
+		}
+	}
+	return s.Versions[first:version]
 }
 
 // Unmatched are the lines, of the versions up to the last, of which nobody could
