@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 
+	"lotbook/inventory"
 	"lotbook/trace"
 )
 
@@ -21,14 +22,14 @@ func Exposures(ctx context.Context, b *trace.Book, a *trace.LotAnswer, by Asked)
 		{Name: "Summary", Summary: &Summary{Sections: exposureSummary(a, &by)}},
 		{Name: "Exposures", Table: orNone(exposureTable(ctx, b, a), none)},
 		{Name: "Machines", Table: orNone(machineTable(a), none)},
-		{Name: "Stock", Table: orNone(stockTable(a), none)},
+		{Name: "Stock", Table: orNone(stockTable(a.Left), none)},
 		{Name: "Count differences", Table: orNone(differenceTable(a), none)},
 	}
 	if len(a.Holders) > 0 {
 		w.Sheets = append(w.Sheets, Sheet{Name: "Kits and batches", Table: holderTable(a)})
 	}
 	if len(a.Homes) > 0 {
-		w.Sheets = append(w.Sheets, Sheet{Name: "Home patients", Table: homeTable(a)})
+		w.Sheets = append(w.Sheets, Sheet{Name: "Home patients", Table: homeTable(a.Homes)})
 	}
 	if len(a.StruckOut) > 0 {
 		w.Sheets = append(w.Sheets, Sheet{Name: "Struck out", Table: struckTable(a)})
@@ -45,7 +46,16 @@ func exposureSummary(a *trace.LotAnswer, by *Asked) []Section {
 	if len(a.Limits) > 0 {
 		secs = append(secs, Section{Title: "What this answer can't tell", Text: a.Limits, Caution: true})
 	}
-	counts := Table{Columns: []Column{
+	grades := Section{Title: "Treatments, patients and machines by grade", Table: gradeTable(a.Counts)}
+	grades.Text = []string{fmt.Sprintf("%s lack a record of this kind in the time when the lot may have been in the unit. A treatment, a patient or a machine counts once, under its surest grade.", plural(a.Gaps, "treatment", "treatments"))}
+	for _, x := range a.Excluded {
+		grades.Text = append(grades.Text, fmt.Sprintf("%s of these not listed: %s.", plural(x.Treatments, "treatment", "treatments"), x.Reason))
+	}
+	return append(secs, grades, massSection(&a.Mass, usedNote(a), lentNote(a.Lent)), by.source(a.AsOf))
+}
+
+func gradeTable(counts []trace.GradeCount) *Table {
+	t := &Table{Columns: []Column{
 		{Header: "Grade", Kind: KindText},
 		{Header: "Treatments", Kind: KindInteger},
 		{Header: "Patients", Kind: KindInteger},
@@ -55,16 +65,11 @@ func exposureSummary(a *trace.LotAnswer, by *Asked) []Section {
 		{Header: "What it means", Kind: KindText, Wrap: true, Width: 60},
 	}}
 	var rows [][]Cell
-	for _, c := range a.Counts {
+	for _, c := range counts {
 		rows = append(rows, []Cell{Text(string(c.Grade)), Integer(int64(c.Treatments)), Integer(int64(c.Patients)), Integer(int64(c.PatientsAbove)), Integer(int64(c.Machines)), Integer(int64(c.MachinesAbove)), Text(c.Meaning)})
 	}
-	counts.Rows = RowsOf(rows...)
-	grades := Section{Title: "Treatments, patients and machines by grade", Table: &counts}
-	grades.Text = []string{fmt.Sprintf("%s lack a record of this kind in the time when the lot may have been in the unit. A treatment, a patient or a machine counts once, under its surest grade.", plural(a.Gaps, "treatment", "treatments"))}
-	for _, x := range a.Excluded {
-		grades.Text = append(grades.Text, fmt.Sprintf("%s of these not listed: %s.", plural(x.Treatments, "treatment", "treatments"), x.Reason))
-	}
-	return append(secs, grades, massSection(a), by.source(a.AsOf))
+	t.Rows = RowsOf(rows...)
+	return t
 }
 
 func lotSection(a *trace.LotAnswer) Section {
@@ -96,21 +101,20 @@ func lotSection(a *trace.LotAnswer) Section {
 	return s
 }
 
-func massSection(a *trace.LotAnswer) Section {
-	m := &a.Mass
+func massSection(m *inventory.MassBalance, used, lent string) Section {
 	return Section{
 		Title: "Every piece accounted for",
 		Text:  []string{fmt.Sprintf("received + transferred in = used + wasted + on hand + held + returned + destroyed + transferred out + unaccounted: %d = %d", m.In(), m.Out())},
 		Facts: []Fact{
 			{Label: "Received", Value: Integer(m.Received)},
 			{Label: "Transferred in", Value: Integer(m.TransferredIn)},
-			{Label: "Used", Value: Integer(m.Used), Note: usedNote(a)},
+			{Label: "Used", Value: Integer(m.Used), Note: used},
 			{Label: "Wasted", Value: Integer(m.Wasted)},
-			{Label: "On hand", Value: Integer(m.OnHand), Note: "by the book and the counts; see the sheet Stock"},
+			{Label: "On hand", Value: Integer(m.OnHand), Note: "by the book and the counts"},
 			{Label: "Held", Value: Integer(m.Held)},
 			{Label: "Returned", Value: Integer(m.Returned)},
 			{Label: "Destroyed", Value: Integer(m.Destroyed)},
-			{Label: "Transferred out", Value: Integer(m.TransferredOut), Note: lentNote(a)},
+			{Label: "Transferred out", Value: Integer(m.TransferredOut), Note: lent},
 			{Label: "Unaccounted", Value: Integer(m.Unaccounted), Note: "what counts found missing; below zero: too many. Uses that nobody recorded are among it"},
 		},
 	}
@@ -129,9 +133,9 @@ func usedNote(a *trace.LotAnswer) string {
 }
 
 // lentNote says what other units have of it.
-func lentNote(a *trace.LotAnswer) string {
+func lentNote(lent []inventory.Balance) string {
 	note := ""
-	for _, l := range a.Lent {
+	for _, l := range lent {
 		if note != "" {
 			note += ", "
 		}
@@ -165,7 +169,7 @@ func holderTable(a *trace.LotAnswer) *Table {
 	return t
 }
 
-func homeTable(a *trace.LotAnswer) *Table {
+func homeTable(homes []trace.HomeExposure) *Table {
 	t := &Table{Columns: []Column{
 		{Header: "Grade", Kind: KindText},
 		{Header: "Patient", Kind: KindText},
@@ -179,7 +183,7 @@ func homeTable(a *trace.LotAnswer) *Table {
 		{Header: "Why", Kind: KindText, Width: 60},
 	}}
 	var rows [][]Cell
-	for _, h := range a.Homes {
+	for _, h := range homes {
 		rows = append(rows, []Cell{
 			Text(string(h.Grade)), Text(string(h.Patient)), Text(h.Name), Text(string(h.Location)), Integer(h.Supplied), Integer(h.Returned),
 			Integer(h.Used), Instant(h.First), Instant(h.Last), Text(h.Why),
@@ -253,22 +257,16 @@ func fillExposure(row []Cell, x *trace.Exposure) {
 }
 
 func machineTable(a *trace.LotAnswer) *Table {
-	t := &Table{Columns: []Column{
-		{Header: "Machine", Kind: KindText},
-		{Header: "Surest grade", Kind: KindText},
-		{Header: "Treatments", Kind: KindInteger},
-		{Header: "First start", Kind: KindInstant},
-		{Header: "Last start", Kind: KindInstant},
-	}}
+	t := &Table{Columns: placeColumns("Machine")}
 	var rows [][]Cell
 	for _, m := range a.Machines {
-		rows = append(rows, []Cell{Text(string(m.Machine)), Text(string(m.Grade)), Integer(int64(m.Treatments)), Instant(m.First), Instant(m.Last)})
+		rows = append(rows, placeRow(string(m.Machine), m.Grade, m.Treatments, m.First, m.Last))
 	}
 	t.Rows = RowsOf(rows...)
 	return t
 }
 
-func stockTable(a *trace.LotAnswer) *Table {
+func stockTable(left []inventory.Balance) *Table {
 	t := &Table{Columns: []Column{
 		{Header: "Location", Kind: KindText},
 		{Header: "Product", Kind: KindText},
@@ -276,7 +274,7 @@ func stockTable(a *trace.LotAnswer) *Table {
 		{Header: "Pieces by the book", Kind: KindInteger},
 	}}
 	var rows [][]Cell
-	for _, l := range a.Left {
+	for _, l := range left {
 		rows = append(rows, []Cell{Text(string(l.Location)), Text(string(l.Lot.Product)), Text(l.Lot.Number), Integer(l.Quantity)})
 	}
 	t.Rows = RowsOf(rows...)
@@ -284,7 +282,17 @@ func stockTable(a *trace.LotAnswer) *Table {
 }
 
 func differenceTable(a *trace.LotAnswer) *Table {
-	t := &Table{Columns: []Column{
+	t := &Table{Columns: differenceColumns()}
+	var rows [][]Cell
+	for _, d := range a.Differences {
+		rows = append(rows, differenceRow(d))
+	}
+	t.Rows = RowsOf(rows...)
+	return t
+}
+
+func differenceColumns() []Column {
+	return []Column{
 		{Header: "Counted at", Kind: KindInstant},
 		{Header: "Location", Kind: KindText},
 		{Header: "By", Kind: KindText},
@@ -293,17 +301,11 @@ func differenceTable(a *trace.LotAnswer) *Table {
 		{Header: "Missing", Kind: KindInteger},
 		{Header: "Cause", Kind: KindText},
 		{Header: "Entry", Kind: KindText},
-	}}
-	var rows [][]Cell
-	for _, d := range a.Differences {
-		cause := Text(d.Cause)
-		if d.Cause == "" {
-			cause = NotRecorded()
-		}
-		rows = append(rows, []Cell{Instant(d.At), Text(string(d.Location)), Text(d.By), Integer(d.Book), Integer(d.Counted), Integer(d.Book - d.Counted), cause, entryCell(d.Entry)})
 	}
-	t.Rows = RowsOf(rows...)
-	return t
+}
+
+func differenceRow(d inventory.Difference) []Cell {
+	return []Cell{Instant(d.At), Text(string(d.Location)), Text(d.By), Integer(d.Book), Integer(d.Counted), Integer(d.Book - d.Counted), textOr(d.Cause), entryCell(d.Entry)}
 }
 
 func struckTable(a *trace.LotAnswer) *Table {

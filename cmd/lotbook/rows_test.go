@@ -49,6 +49,7 @@ var notPlayed = []string{
 	"notice.machine",
 	"notice.released",
 	"notice.reopened",
+	"notice.replied",
 	"notice.reviewed",
 	"notice.told",
 	"notice.version",

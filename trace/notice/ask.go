@@ -1,6 +1,7 @@
 package notice
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -37,8 +38,13 @@ func (b *Book) answer(ctx context.Context, id ID, version int) (*Answer, error) 
 		}
 		v := s.Versions[version-1]
 		a.AsOf, a.Version, a.Reference, a.Issuer = r.Head(), version, v.Reference, v.Issuer
-		a.Subject, a.Class, a.Dated, a.Received, a.Deadline, a.Actions = v.Subject, v.Class, v.Dated, v.Received, v.Deadline, v.Actions
-		a.Unmatched, scope = s.Unmatched(), s.Scope(version)
+		a.Dated, a.Received, a.Actions = v.Dated, v.Received, v.Actions
+		for i := range s.Versions[:version] {
+			// What a later version says nothing of stays as it was.
+			o := &s.Versions[i]
+			a.Subject, a.Class, a.Deadline = cmp.Or(o.Subject, a.Subject), cmp.Or(o.Class, a.Class), cmp.Or(o.Deadline, a.Deadline)
+		}
+		a.Unmatched, scope = s.Unmatched(version), s.Scope(version)
 		if a.Products, err = b.products(r, s, scope, version); err != nil {
 			return err
 		}

@@ -92,7 +92,7 @@ func (s *State) dues(p *Progress) []Due {
 			list = append(list, Due{s.ID, v.Reference, a.ID, a.Text, a.To, a.Due})
 		}
 	}
-	replied := slices.ContainsFunc(p.Replied, func(d Done) bool { return d.Entry > v.Entry })
+	replied := slices.ContainsFunc(p.Replied, func(d ReplyDone) bool { return d.Entry > v.Entry })
 	if v.Deadline != "" && !replied {
 		list = append(list, Due{s.ID, v.Reference, itemReply, fmt.Sprintf("Reply to %s", v.Issuer), "", v.Deadline})
 	}

@@ -3,6 +3,7 @@ package notice
 import (
 	"cmp"
 	"context"
+	"maps"
 	"slices"
 
 	"lotbook/inventory"
@@ -69,8 +70,8 @@ func (b *Book) sent(ctx context.Context, a *Answer, l *LotLine) error {
 				return err
 			}
 		}
-		for to, n := range pieces {
-			a.Sent = append(a.Sent, Sent{l.Product, l.Lot, to, n})
+		for _, to := range slices.Sorted(maps.Keys(pieces)) {
+			a.Sent = append(a.Sent, Sent{l.Product, l.Lot, to, pieces[to]})
 		}
 		return nil
 	})

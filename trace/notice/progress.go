@@ -25,7 +25,7 @@ type Progress struct {
 	Told     []TellingDone `json:"told"`
 	Checks   []Check       `json:"effectiveness_checks"`
 	// Replied are the replies that were sent.
-	Replied []Done `json:"replied"`
+	Replied []ReplyDone `json:"replied"`
 	// Closed is the closing that stands, nil if the notice is open.
 	Closed *Closing `json:"closed,omitempty"`
 	// Closings and Reopenings are how many there were.
@@ -72,6 +72,12 @@ type Check struct {
 	Done
 }
 
+// A ReplyDone is a Reply with who recorded it.
+type ReplyDone struct {
+	Reply
+	Done
+}
+
 // A Closing is a Closed with who recorded it.
 type Closing struct {
 	Closed
@@ -80,7 +86,7 @@ type Closing struct {
 
 // ProgressOf returns how far the work on a notice is.
 func ProgressOf(r inventory.Reader, s *State) (*Progress, error) {
-	p := &Progress{Actions: []ActionState{}, Reviews: []Review{}, Machines: []Handled{}, Told: []TellingDone{}, Checks: []Check{}, Replied: []Done{}}
+	p := &Progress{Actions: []ActionState{}, Reviews: []Review{}, Machines: []Handled{}, Told: []TellingDone{}, Checks: []Check{}, Replied: []ReplyDone{}}
 	p.actions(s)
 	reopenedBy := uint64(0)
 	if n := len(s.Versions); n > 0 {
@@ -147,13 +153,10 @@ func (p *Progress) take(row *workRow, d Done) error {
 		}
 		p.Closed = &Closing{v, d}
 	case workReplied:
-		p.Replied = append(p.Replied, d)
+		return add(&p.Replied, row, func(v Reply) ReplyDone { return ReplyDone{v, d} })
 	}
 	return nil
 }
-
-// workReplied is the kind of the entry that says that a reply was sent.
-const workReplied = "notice.replied"
 
 func add[V, T any](list *[]T, row *workRow, of func(V) T) error {
 	var v V
@@ -227,7 +230,7 @@ func (p *Progress) Open(s *State, a *Answer) []string {
 	case s.Confirmed.Version < len(s.Versions):
 		say("The scope of version %d is not confirmed.", len(s.Versions))
 	}
-	if n := len(s.Unmatched()); n > 0 {
+	if n := len(s.Unmatched(0)); n > 0 {
 		say("%s whose product nobody could tell.", plural(n, "line of the notice", "lines of the notice"))
 	}
 	for i := range p.Actions {

@@ -35,9 +35,9 @@ func (a *Answer) Receipt() Receipt {
 	return ReceivedNone
 }
 
-// ReceiptWords says it in a sentence, for people.
-func (a *Answer) ReceiptWords() string {
-	switch a.Receipt() {
+// Words say it in a sentence, for people.
+func (r Receipt) Words() string {
+	switch r {
 	case ReceivedSome:
 		return "Received: lots that the notice names are on record in this unit."
 	case ReceivedNone:

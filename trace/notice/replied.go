@@ -6,7 +6,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
-	"time"
 
 	"lotbook/inventory"
 	"lotbook/inventory/journal"
@@ -22,20 +21,17 @@ type Replied struct {
 }
 
 // Kind implements inventory.Event.
-func (*Replied) Kind() string { return "notice.replied" }
+func (*Replied) Kind() string { return workReplied }
 
 // Project implements inventory.Event. The row has no answer: it is read from
-// the entry.
+// the entry. What was sent is not struck out: a further reply puts it right.
 func (v *Replied) Project(w inventory.Writer, e journal.Entry) error {
-	return change(w, v.Notice, func(s *State) { s.Replies = append(s.Replies, ReplyRow{v.Reply, e.Seq, e.Actor, e.Happened}) })
-}
-
-// A ReplyRow is a reply and who recorded it.
-type ReplyRow struct {
-	Reply
-	Entry uint64    `json:"entry"`
-	By    string    `json:"by"`
-	At    time.Time `json:"at"`
+	body, err := json.Marshal(v.Reply)
+	if err != nil {
+		return err
+	}
+	e.Body = body
+	return logWork(w, v.Notice, e)
 }
 
 // mostPacked is how large a packed answer may be, some five million uses: an

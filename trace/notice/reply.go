@@ -12,6 +12,7 @@ import (
 
 	"lotbook/inventory"
 	"lotbook/inventory/journal"
+	"lotbook/trace"
 )
 
 // A Reply is what the unit says to the issuer of a notice beside the answer.
@@ -41,8 +42,9 @@ type ReplyWords struct {
 	// Adverse says whether adverse events are known, AdverseWords which.
 	Adverse      Adverse `json:"adverse_events"`
 	AdverseWords string  `json:"adverse_events_text,omitempty"`
-	// Told is who was told of the notice in the unit and beyond it.
-	Told []Told `json:"told,omitempty"`
+	// Told is who was told of the notice in the unit and beyond it. Empty: as
+	// the notice's log has it, patients in number only.
+	Told []Informed `json:"told,omitempty"`
 	// Signer and Role stand above the line for the signature.
 	Signer string `json:"signer"`
 	Role   string `json:"role"`
@@ -60,8 +62,8 @@ const (
 	AdverseUnasked Adverse = "not_asked" // not looked into yet
 )
 
-// Told is somebody who was told of the notice.
-type Told struct {
+// Informed is somebody who was told of the notice.
+type Informed struct {
 	Who string         `json:"who"`
 	How string         `json:"how,omitempty"`
 	On  inventory.Date `json:"on,omitempty"`
@@ -89,7 +91,15 @@ func (b *Book) Reply(ctx context.Context, call inventory.Call, q Replying) (inve
 		if err != nil {
 			return nil, err
 		}
-		if err := q.check(a); err != nil {
+		p, err := ProgressOf(r, s)
+		if err != nil {
+			return nil, err
+		}
+		pats, err := trace.Patients(r)
+		if err != nil {
+			return nil, err
+		}
+		if err := q.check(pats); err != nil {
 			return nil, err
 		}
 		if q.Seen != "" && q.Seen != a.Sum() {
@@ -100,12 +110,40 @@ func (b *Book) Reply(ctx context.Context, call inventory.Call, q Replying) (inve
 			return nil, err
 		}
 		v := &Replied{Notice: s.ID, Reply: Reply{
-			Number: len(s.Replies) + 1, Version: a.Version, ReplyWords: q.ReplyWords,
+			Number: len(p.Replied) + 1, Version: a.Version, ReplyWords: q.ReplyWords,
 			Unit: u.Name, Zone: u.TimeZone, Receipt: a.Receipt(), AsOf: a.AsOf,
 		}}
+		if len(v.Told) == 0 {
+			if v.Told, err = told(u, p, pats); err != nil {
+				return nil, err
+			}
+		}
 		v.Answer, err = pack(a)
 		return []inventory.Event{v}, err
 	})
+}
+
+// told is who the notice's log says was told, in the unit's days. Lines that
+// name a patient are put together as a number.
+func told(u *inventory.Unit, p *Progress, pats []trace.Patient) ([]Informed, error) {
+	zone, err := u.Zone()
+	if err != nil {
+		return nil, err
+	}
+	var list []Informed
+	n := 0
+	for i := range p.Told {
+		t := &p.Told[i]
+		if named(pats, t.Who) != "" || named(pats, t.How) != "" {
+			n++
+			continue
+		}
+		list = append(list, Informed{t.Who, t.How, inventory.DateOf(t.At, zone)})
+	}
+	if n > 0 {
+		list = append(list, Informed{Who: plural(n, "patient", "patients")})
+	}
+	return list, nil
 }
 
 // Sum is a sum over the answer, but for when it was made: answers with the same
@@ -120,7 +158,7 @@ func (a *Answer) Sum() string {
 	return journal.Hash(sha256.Sum256(doc)).String()
 }
 
-func (q *Replying) check(a *Answer) error {
+func (q *Replying) check(pats []trace.Patient) error {
 	w := &q.ReplyWords
 	switch {
 	case strings.TrimSpace(w.Signer) == "" || strings.TrimSpace(w.Role) == "":
@@ -142,24 +180,35 @@ func (q *Replying) check(a *Answer) error {
 			return err
 		}
 	}
-	return w.namesNobody(a)
+	return w.namesNobody(pats)
 }
 
-// namesNobody refuses words that hold the full name or the number of a patient
-// of the answer: what goes to the maker has counts.
-func (w *ReplyWords) namesNobody(a *Answer) error {
+// namesNobody refuses words that hold the full name or the number of a patient:
+// what goes to the issuer has counts.
+func (w *ReplyWords) namesNobody(pats []trace.Patient) error {
 	texts := []string{w.To, w.Sent, w.Site, w.AdverseWords, w.Note}
 	for _, t := range w.Told {
 		texts = append(texts, t.Who, t.How)
 	}
 	for _, text := range texts {
-		for _, p := range a.Patients {
-			if holds(text, string(p.Patient)) || holds(text, p.Name) {
-				return inventory.Invalid("adverse_events_text", "Say it without: patients stay in the unit, the issuer gets counts.", "patient %s is named in what goes to the issuer", p.Patient)
-			}
+		if p := named(pats, text); p != "" {
+			return inventory.Invalid("adverse_events_text", "Say it without: patients stay in the unit, the issuer gets counts.", "patient %s is named in what goes to the issuer", p)
 		}
 	}
 	return nil
+}
+
+// named returns the first of the patients whom a text names, by the full name
+// or the number. A number of a few digits may be anything, and is passed over.
+func named(pats []trace.Patient, text string) trace.PatientID {
+	for i := range pats {
+		p := &pats[i]
+		telling := len(p.ID) > 4 || strings.ContainsFunc(string(p.ID), unicode.IsLetter)
+		if telling && holds(text, string(p.ID)) || holds(text, p.Name) {
+			return p.ID
+		}
+	}
+	return ""
 }
 
 // holds reports whether a text has a name in it, in any case, between what is
@@ -187,10 +236,8 @@ func holds(text, name string) bool {
 type KeptReply struct {
 	Notice ID `json:"notice"`
 	Reply
-	Entry  uint64    `json:"entry"`
-	By     string    `json:"by"`
-	At     time.Time `json:"at"`
-	Answer *Answer   `json:"answer"`
+	Done
+	Answer *Answer `json:"answer"`
 }
 
 // Replied returns what was answered in a reply, from 1, as it was then; 0 is the
@@ -202,15 +249,19 @@ func (b *Book) Replied(ctx context.Context, id ID, number int) (*KeptReply, erro
 		if err != nil {
 			return err
 		}
+		p, err := ProgressOf(r, s)
+		if err != nil {
+			return err
+		}
 		n := number
 		if n == 0 {
-			n = len(s.Replies)
+			n = len(p.Replied)
 		}
-		if n < 1 || n > len(s.Replies) {
+		if n < 1 || n > len(p.Replied) {
 			return inventory.NotFound("reply", fmt.Sprint(number), "Look at the notice for its replies.")
 		}
-		row := &s.Replies[n-1]
-		k.Entry, k.By, k.At, k.Reply = row.Entry, row.By, row.At, row.Reply
+		row := &p.Replied[n-1]
+		k.Reply, k.Done = row.Reply, row.Done
 		e, err := r.Entry(row.Entry)
 		if err != nil {
 			return err

@@ -113,8 +113,6 @@ type State struct {
 	// Confirmed is the last confirmation of the scope, nil if there was none.
 	Confirmed *Confirmation `json:"confirmed,omitempty"`
 	Released  []Release     `json:"released,omitempty"`
-	// Replies are what was answered, in order.
-	Replies []ReplyRow `json:"replies,omitempty"`
 }
 
 // A Written is a version and who recorded it; its number is its place, from 1.
@@ -163,9 +161,6 @@ func (s *State) Latest() *Written { return &s.Versions[len(s.Versions)-1] }
 // what was decided: 0 stands for the last version. Lines without a product are
 // not in it.
 func (s *State) Scope(version int) []inventory.ScopedOn {
-	if version <= 0 || version > len(s.Versions) {
-		version = len(s.Versions)
-	}
 	var list []inventory.ScopedOn
 	for _, v := range s.inForce(version) {
 		for _, l := range v.Lines {
@@ -199,6 +194,9 @@ func (s *State) Scope(version int) []inventory.ScopedOn {
 // inForce are the versions up to one that hold together: from the last that
 // stands alone.
 func (s *State) inForce(version int) []Written {
+	if version <= 0 || version > len(s.Versions) {
+		version = len(s.Versions)
+	}
 	first := 0
 	for i, v := range s.Versions[:version] {
 		if v.Alone {
@@ -208,14 +206,11 @@ func (s *State) inForce(version int) []Written {
 	return s.Versions[first:version]
 }
 
-// Unmatched are the lines, of the versions up to the last, of which nobody could
-// tell yet which product they mean.
-func (s *State) Unmatched() []Line {
+// Unmatched are the lines, of the versions up to one (0: the last), of which nobody could tell
+// yet which product they mean.
+func (s *State) Unmatched(version int) []Line {
 	var list []Line
-	for _, v := range s.Versions {
-		if v.Alone {
-			list = nil
-		}
+	for _, v := range s.inForce(version) {
 		for _, l := range v.Lines {
 			if l.Product == "" {
 				list = append(list, l)

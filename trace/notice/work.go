@@ -110,6 +110,7 @@ const (
 	workMachine   = "notice.machine"
 	workTold      = "notice.told"
 	workEffective = "notice.effective"
+	workReplied   = "notice.replied"
 	workClosed    = "notice.closed"
 	workReopened  = "notice.reopened"
 )

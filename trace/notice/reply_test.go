@@ -1,0 +1,126 @@
+package notice_test
+
+import (
+	"errors"
+	"slices"
+	"strings"
+	"testing"
+
+	"lotbook/inventory"
+	"lotbook/trace/notice"
+)
+
+func words() notice.ReplyWords {
+	return notice.ReplyWords{Sent: "by post", Adverse: notice.AdverseNone, Signer: "Quill Invented", Role: "Quality officer"}
+}
+
+// A reply keeps the answer that was seen, once for a key, and none other.
+func TestReply(t *testing.T) {
+	u := newUnit(t)
+	u.receive("DLZ", "A1", 3)
+	met := u.treat("P1", "S1", lot("A1"))
+	id := u.write("", "FSN-1", listed("A1"))
+	seen := u.answer(id, 0).Sum()
+	call := inventory.Call{Actor: "officer", Key: "k"}
+	q := notice.Replying{Notice: id, ReplyWords: words(), Seen: seen}
+	u.treat("P2", "S2", lot("A1"))
+	if _, err := u.Reply(ctx, call, q); !errors.Is(err, inventory.ErrConflict) {
+		t.Errorf("another answer than the one seen was kept: %v", err)
+	}
+	q.Seen = u.answer(id, 0).Sum()
+	u.ok(u.Reply(ctx, call, q))
+	u.treat("P3", "S1", lot("A1"))
+	if rec := u.ok(u.Reply(ctx, call, q)); !rec.Replayed {
+		t.Error("the same key replied twice")
+	}
+	k, err := u.Replied(ctx, id, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if k.Answer.Sum() != q.Seen || len(k.Answer.Treatments) != 2 || k.Answer.Treatments[0].Treatment != met || k.AsOf != k.Answer.AsOf || k.Receipt != notice.ReceivedSome {
+		t.Errorf("kept: %+v with %d treatments", k.Reply, len(k.Answer.Treatments))
+	}
+	if _, err := u.Replied(ctx, id, 2); !errors.Is(err, inventory.ErrNotFound) {
+		t.Errorf("a reply that nobody sent: %v", err)
+	}
+}
+
+// What a reply must say, and must not.
+func TestReplyWords(t *testing.T) {
+	u := newUnit(t)
+	u.receive("DLZ", "A1", 3)
+	u.treat("P1", "S1", lot("A1"))
+	id := u.write("", "FSN-1", listed("A1"))
+	for name, change := range map[string]func(*notice.ReplyWords){
+		"signer":                   func(w *notice.ReplyWords) { w.Signer = " " },
+		"how it is sent":           func(w *notice.ReplyWords) { w.Sent = "" },
+		"adverse events":           func(w *notice.ReplyWords) { w.Adverse = "" },
+		"which adverse events":     func(w *notice.ReplyWords) { w.Adverse = notice.AdverseSome },
+		"events, and none known":   func(w *notice.ReplyWords) { w.AdverseWords = "a leak" },
+		"who was told":             func(w *notice.ReplyWords) { w.Told = []notice.Informed{{How: "by letter"}} },
+		"a day that is none":       func(w *notice.ReplyWords) { w.Told = []notice.Informed{{Who: "nurses", On: "soon"}} },
+		"a patient's name":         func(w *notice.ReplyWords) { w.Note = "seen with invented p1, twice" },
+		"a patient's number":       func(w *notice.ReplyWords) { w.Told = []notice.Informed{{Who: "P1"}} },
+		"a number in the site":     func(w *notice.ReplyWords) { w.Site = "ward/P1" },
+		"a number at the very end": func(w *notice.ReplyWords) { w.Sent = "by post, about P1" },
+	} {
+		w := words()
+		change(&w)
+		if _, err := u.Reply(ctx, by("officer"), notice.Replying{Notice: id, ReplyWords: w}); !errors.Is(err, inventory.ErrInvalid) {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	// P1 is a patient; P10 and XP1 are something else.
+	w := words()
+	w.Note = "ports P10 and XP1"
+	u.ok(u.Reply(ctx, by("officer"), notice.Replying{Notice: id, ReplyWords: w}))
+}
+
+// Who was told is taken from the log where the person says nothing, patients in
+// number.
+func TestReplyTold(t *testing.T) {
+	u := newUnit(t)
+	id := u.write("", "FSN-1", listed("A1"))
+	for _, who := range []string{"all nurses", "Invented P2 and the family", "the water technician"} {
+		u.ok(u.Tell(ctx, by("officer"), notice.Told{Notice: id, Who: who, How: "at the handover"}))
+	}
+	u.ok(u.Reply(ctx, by("officer"), notice.Replying{Notice: id, ReplyWords: words()}))
+	k, err := u.Replied(ctx, id, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := []notice.Informed{{Who: "all nurses", How: "at the handover", On: "2026-03-02"}, {Who: "the water technician", How: "at the handover", On: "2026-03-02"}, {Who: "1 patient"}}
+	if !slices.Equal(k.Told, want) {
+		t.Errorf("told: %+v", k.Told)
+	}
+	if k.Receipt != notice.ReceivedNone {
+		t.Errorf("nothing of it was ever here, and the reply says %s", k.Receipt)
+	}
+	var p *notice.Progress
+	err = u.View(ctx, func(r inventory.Reader) error {
+		s, err := notice.ByID(r, id)
+		if err == nil {
+			p, err = notice.ProgressOf(r, s)
+		}
+		return err
+	})
+	if err != nil || len(p.Replied) != 1 || p.Replied[0].Signer != "Quill Invented" {
+		t.Errorf("the log has %+v, %v", p.Replied, err)
+	}
+}
+
+// To whom pieces went is told by lot, whatever came of them there.
+func TestSent(t *testing.T) {
+	u := newUnit(t)
+	u.receive("DLZ", "A1", 9)
+	for _, n := range []int64{2, 3} {
+		u.ok(u.Depart(ctx, by("stock"), inventory.Departed{Stock: inventory.Stock{Product: "DLZ", Lot: "A1", Quantity: n}, From: "cart-a", How: inventory.HowLent, Other: "Unit North"}))
+	}
+	a := u.answer(u.write("", "FSN-1", listed("A1", "A2")), 0)
+	if len(a.Sent) != 1 || a.Sent[0] != (notice.Sent{Product: "DLZ", Lot: "A1", To: "Unit North", Pieces: 5}) || a.Mass.TransferredOut != 5 {
+		t.Errorf("sent %+v, mass %+v", a.Sent, a.Mass)
+	}
+	if p := a.Products; len(p) != 1 || p[0].DIs[0] != gtinDialyzer || p[0].Printed[0] != "Dialyzer 1.8 m²" || !strings.Contains(p[0].Means[0], "A1, A2") {
+		t.Errorf("products %+v", p)
+	}
+}
