@@ -58,7 +58,7 @@ func router(d Deps) (*gin.Engine, error) {
 	engine.NoMethod(func(c *gin.Context) { s.fail(c, problem.NoMethod(c.Request.Method)) })
 	engine.GET("/health", s.health)
 	v1.New(v1.Deps{
-		Book: d.Book, Accounts: d.Accounts, TempDir: d.TempDir, Version: d.Version, Scanner: d.Scanner, Fail: s.fail,
+		Book: d.Book, Accounts: d.Accounts, TempDir: d.TempDir, Version: d.Version, Scanner: d.Scanner, May: guard.May, Fail: s.fail,
 		PicturePixels: d.Limits.PicturePixels, PictureTime: d.Limits.PictureTime, PicturesAtOnce: d.Limits.PicturesAtOnce,
 	}).Register(engine.Group("/v1"))
 	if s.pages != nil {

@@ -162,13 +162,14 @@ func (b *Book) notice(r Reader, s *Stock, from LocationID, at time.Time) error {
 		return nil
 	}
 	bal, err := BalanceAt(r, from, l)
+	if err != nil || bal.Quantity >= s.Quantity {
+		return err
+	}
+	loc, err := LocationByID(r, from)
 	if err != nil {
 		return err
 	}
-	if bal.Quantity < s.Quantity {
-		s.find(FindingBelowZero, Caution, "The book has %d of lot %s at %s, and %d are taken.", bal.Quantity, l.Number, from, s.Quantity)
-	}
-	return nil
+	return s.FindBelowZero(r, loc, bal.Quantity)
 }
 
 // stock prepares a movement: resolve, locations, findings.

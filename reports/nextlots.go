@@ -2,6 +2,7 @@ package reports
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"lotbook/inventory"
@@ -13,7 +14,7 @@ import (
 func NextLots(n *trace.NextLots, by Asked) *Workbook {
 	w := by.workbook("What to take next on " + string(n.Plan.Today))
 	w.Sheets = []Sheet{
-		{Name: "Summary", Summary: &Summary{Sections: []Section{
+		{Name: "Summary", Summary: &Summary{Sections: slices.Concat([]Section{
 			{Title: "Worked out for", Facts: []Fact{
 				{Label: "Today", Value: DateText(n.Plan.Today)},
 				{Label: "Treatments planned until", Value: planUntil(n.Plan), Note: repeated(n.Plan)},
@@ -22,8 +23,7 @@ func NextLots(n *trace.NextLots, by Asked) *Workbook {
 				"The first expired goes first out; lots without an expiry date come last, the one longest here first. Lots on hold, expired, or of which the book has nothing left are not to be taken.",
 				"What will be left over is worked out day by day over the lots, as if every place took the first expired first, its own before the stores'. Deliveries to come are not in it. Where another place uses later lots until then, that is named as a fact.",
 			}},
-			by.source(n.AsOf),
-		}}},
+		}, beingCounted(n.Withheld), []Section{by.source(n.AsOf)})}},
 		{Name: "Take next", Table: orNone(nextTable(n, func(*trace.NextLot) bool { return true }), NoneFound())},
 		{Name: "Will expire unused", Table: orNone(nextTable(n, func(l *trace.NextLot) bool { return l.Left != nil && *l.Left > 0 }), NoneFound())},
 	}

@@ -2,6 +2,7 @@ package reports
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"lotbook/trace"
@@ -13,7 +14,7 @@ func Reconciliation(rec *trace.Reconciliation, by Asked) *Workbook {
 	w := by.workbook("Reconciliation of " + spanText(rec))
 	lines := lineTable(rec)
 	w.Sheets = []Sheet{
-		{Name: "Summary", Summary: &Summary{Sections: []Section{
+		{Name: "Summary", Summary: &Summary{Sections: slices.Concat([]Section{
 			{Title: "What is compared", Facts: []Fact{
 				{Label: "Date", Value: DateText(rec.Shift.Date)},
 				{Label: "Shift", Value: Integer(int64(rec.Shift.Number))},
@@ -23,6 +24,7 @@ func Reconciliation(rec *trace.Reconciliation, by Asked) *Workbook {
 				{Label: "To", Value: Instant(rec.To)},
 				{Label: "Treatments compared", Value: Integer(int64(rec.Treatments))},
 			}},
+		}, beingCounted(rec.Withheld), []Section{
 			openSection(rec),
 			{Title: "How to read it", Text: []string{
 				"Counted is opening + in − out − closing count. Recorded is used + wasted in the journal. Expected is what the shift's treatments should have used by the unit's rules.",
@@ -30,7 +32,7 @@ func Reconciliation(rec *trace.Reconciliation, by Asked) *Workbook {
 				"Expected is by the real lengths of runs, planned by those that were planned. A likely cause is not on record: it follows from two counts.",
 			}},
 			by.source(rec.AsOf),
-		}}},
+		})}},
 		{Name: "Counted recorded expected", Table: lines},
 		{Name: "Products", Table: productTable(rec)},
 		{Name: "Causes", Table: orNone(causeTable(rec), NoneFound())},

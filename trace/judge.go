@@ -364,7 +364,7 @@ func (b *Book) shelf(r inventory.Reader, ev *Used, lot inventory.Lot, expires, t
 		ev.find(inventory.FindingOlderLot, inventory.Caution, "Lot %s here expires sooner, on %s. Take it first.", first.Lot.Number, first.Expires)
 	}
 	if ev.Quantity > here {
-		ev.find(inventory.FindingBelowZero, inventory.Caution, "The book has %d of this lot at %s. The next count will show why.", here, loc.Name)
+		return ev.FindBelowZero(r, loc, here)
 	}
 	return nil
 }

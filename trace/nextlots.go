@@ -18,6 +18,18 @@ type NextLots struct {
 	Plan *Plan        `json:"plan"`
 	// Shelves are by place and product.
 	Shelves []NextShelf `json:"shelves"`
+	// Withheld is what is being counted blind: see Withhold.
+	Withheld []inventory.BlindCount `json:"withheld,omitempty"`
+}
+
+// Withhold leaves out the shelves of what is being counted. Withheld names what
+// was left out.
+func (n *NextLots) Withhold(counts []inventory.BlindCount) {
+	before := len(n.Shelves)
+	n.Shelves = slices.DeleteFunc(n.Shelves, func(s NextShelf) bool { return inventory.BeingCounted(counts, s.Location, s.Product) })
+	if len(n.Shelves) < before {
+		n.Withheld = counts
+	}
 }
 
 // A NextShelf is one product at one place.

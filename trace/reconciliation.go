@@ -1,6 +1,7 @@
 package trace
 
 import (
+	"slices"
 	"time"
 
 	"lotbook/inventory"
@@ -24,6 +25,24 @@ type Reconciliation struct {
 	Lines      []Line `json:"lines"`
 	// Products are the lines added up over places.
 	Products []Total `json:"products"`
+	// Withheld is what is being counted blind: see Withhold.
+	Withheld []inventory.BlindCount `json:"withheld,omitempty"`
+}
+
+// Withhold leaves out what tells what is expected of a count that is going on:
+// lines of what is being counted that no count closes, and the sums over places
+// that they are part of. Withheld names what was left out.
+func (rec *Reconciliation) Withhold(counts []inventory.BlindCount) {
+	of := map[inventory.ProductID]bool{}
+	rec.Lines = slices.DeleteFunc(rec.Lines, func(l Line) bool {
+		hide := l.Closing == nil && inventory.BeingCounted(counts, l.Location, l.Product)
+		of[l.Product] = of[l.Product] || hide
+		return hide
+	})
+	rec.Products = slices.DeleteFunc(rec.Products, func(t Total) bool { return of[t.Product] })
+	if len(of) > 0 {
+		rec.Withheld = counts
+	}
 }
 
 // A Line is one product at one location.

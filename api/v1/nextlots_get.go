@@ -18,6 +18,8 @@ type nextLots struct {
 	Caution string      `json:"caution"`
 	Plan    plan        `json:"plan"`
 	Shelves []nextShelf `json:"shelves"`
+	// Withheld is what was left out, since it is being counted.
+	Withheld []withheld `json:"withheld"`
 }
 
 type nextShelf struct {
@@ -50,7 +52,7 @@ type couldUse struct {
 }
 
 func nextLotsOf(n *trace.NextLots) nextLots {
-	out := nextLots{At: n.At, AsOf: headOf(n.AsOf), Caution: reports.Caution, Plan: planOf(n.Plan), Shelves: make([]nextShelf, len(n.Shelves))}
+	out := nextLots{At: n.At, AsOf: headOf(n.AsOf), Caution: reports.Caution, Plan: planOf(n.Plan), Shelves: make([]nextShelf, len(n.Shelves)), Withheld: withheldOf(n.Withheld)}
 	for i := range n.Shelves {
 		s := &n.Shelves[i]
 		shelf := nextShelf{Location: string(s.Location), LocationName: s.LocationName, Product: string(s.Product), ProductName: s.Name, NotKnown: s.NotKnown}
@@ -83,7 +85,13 @@ func (a *API) nextOf(c *gin.Context) (*trace.NextLots, error) {
 	if err != nil {
 		return nil, err
 	}
-	return a.Book.Next(c.Request.Context(), trace.NextQuestion{Location: inventory.LocationID(q.Get("location")), Product: inventory.ProductID(q.Get("product"))})
+	n, err := a.Book.Next(c.Request.Context(), trace.NextQuestion{Location: inventory.LocationID(q.Get("location")), Product: inventory.ProductID(q.Get("product"))})
+	if err != nil {
+		return nil, err
+	}
+	blind, err := a.blind(c)
+	n.Withhold(blind)
+	return n, err
 }
 
 // getNextLots answers GET /v1/next-lots.

@@ -26,6 +26,8 @@ type reconciliation struct {
 	Lines      []reconciledLine `json:"lines"`
 	// Products are the lines added up over places.
 	Products []reconciledProduct `json:"products"`
+	// Withheld is what was left out, since it is being counted.
+	Withheld []withheld `json:"withheld"`
 }
 
 // reconciledProduct is one product over all places. Its counted figures leave
@@ -91,6 +93,7 @@ func reconciliationOf(rec *trace.Reconciliation) reconciliation {
 	out := reconciliation{
 		Shift: *shiftOf(&rec.Shift), Until: *shiftOf(&rec.Until), From: rec.From, To: rec.To, AsOf: headOf(rec.AsOf), At: rec.At, Caution: reports.Caution,
 		Treatments: rec.Treatments, Lines: make([]reconciledLine, len(rec.Lines)), Products: make([]reconciledProduct, len(rec.Products)),
+		Withheld: withheldOf(rec.Withheld),
 	}
 	for i := range rec.Lines {
 		out.Lines[i] = reconciledOf(&rec.Lines[i])
@@ -155,7 +158,13 @@ func (a *API) reconcile(c *gin.Context) (*trace.Reconciliation, error) {
 			return nil, err
 		}
 	}
-	return a.Book.ReconcileSpan(c.Request.Context(), s)
+	rec, err := a.Book.ReconcileSpan(c.Request.Context(), s)
+	if err != nil {
+		return nil, err
+	}
+	blind, err := a.blind(c)
+	rec.Withhold(blind)
+	return rec, err
 }
 
 // getReconciliation answers GET /v1/reconciliations.

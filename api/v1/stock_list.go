@@ -2,6 +2,7 @@ package v1
 
 import (
 	"net/http"
+	"slices"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -11,8 +12,9 @@ import (
 )
 
 type balancePage struct {
-	Balances []balance `json:"balances"`
-	Next     string    `json:"next,omitempty"`
+	Balances []balance  `json:"balances"`
+	Withheld []withheld `json:"withheld"`
+	Next     string     `json:"next,omitempty"`
 }
 
 // balance is how many pieces of a lot the book says are at a location.
@@ -44,10 +46,18 @@ func (a *API) listBalances(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	out := balancePage{Balances: []balance{}}
+	var out balancePage
 	more := false
 	err = a.Book.View(c.Request.Context(), func(r inventory.Reader) error {
-		out.Balances, more = out.Balances[:0], false
+		out.Balances, more = []balance{}, false
+		blind, err := a.blindTo(c, r)
+		if err != nil {
+			return err
+		}
+		blind = slices.DeleteFunc(blind, func(b inventory.BlindCount) bool {
+			return q.Get("location") != "" && string(b.Location) != q.Get("location")
+		})
+		out.Withheld = withheldOf(blind)
 		ids, err := locationIDs(r, inventory.LocationID(q.Get("location")))
 		if err != nil {
 			return err
@@ -61,7 +71,7 @@ func (a *API) listBalances(c *gin.Context) error {
 				return err
 			}
 			for _, b := range bs {
-				if begun && !behind(b, from) {
+				if (begun && !behind(b, from)) || inventory.BeingCounted(blind, id, b.Lot.Product) {
 					continue
 				}
 				if len(out.Balances) == limit {
@@ -122,7 +132,8 @@ type lot struct {
 	Expires    string `json:"expires,omitempty"`
 	Made       string `json:"made,omitempty"`
 	FirstEntry uint64 `json:"first_entry"`
-	OnHand     int64  `json:"on_hand"`
+	// OnHand is null while one of the places where it lies is being counted.
+	OnHand *int64 `json:"on_hand"`
 	Hold       *hold  `json:"hold,omitempty"`
 }
 
@@ -170,7 +181,11 @@ func (a *API) listLots(c *gin.Context) error {
 		if err != nil {
 			return err
 		}
-		there := map[inventory.Lot]int64{}
+		blind, err := a.blindTo(c, r)
+		if err != nil {
+			return err
+		}
+		there, hidden := map[inventory.Lot]int64{}, false
 		for _, loc := range locs {
 			bs, err := inventory.OnHand(r, loc, id)
 			if err != nil {
@@ -179,16 +194,21 @@ func (a *API) listLots(c *gin.Context) error {
 			for _, b := range bs {
 				there[b.Lot] += b.Quantity
 			}
+			hidden = hidden || inventory.BeingCounted(blind, loc, id)
 		}
 		for _, f := range fs {
 			h, err := inventory.HoldOn(r, f.Lot)
 			if err != nil {
 				return err
 			}
-			all = append(all, lot{
+			l := lot{
 				Product: string(f.Lot.Product), Lot: f.Lot.Number, Expires: string(f.Expires), Made: string(f.Made),
-				FirstEntry: f.First, OnHand: there[f.Lot], Hold: holdOf(h),
-			})
+				FirstEntry: f.First, Hold: holdOf(h),
+			}
+			if n := there[f.Lot]; !hidden {
+				l.OnHand = &n
+			}
+			all = append(all, l)
 		}
 		return nil
 	})

@@ -21,6 +21,8 @@ type Deps struct {
 	Version string
 	// Scanner is what the unit's keyboard scanners do to text.
 	Scanner wedge.Profile
+	// May reports whether a role may use a route.
+	May func(account.Role, string) bool
 	// Fail answers a request with what went wrong.
 	Fail func(*gin.Context, error)
 

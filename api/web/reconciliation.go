@@ -26,8 +26,9 @@ type reconciliationPage struct {
 	Groups     []lineGroup
 	Open       int
 	Uncounted  int
-	Running    bool // the shift has begun and is not over
-	Ahead      bool // the shift has not begun
+	Running    bool     // the shift has begun and is not over
+	Counted    []string // places left out, since they are being counted
+	Ahead      bool     // the shift has not begun
 	Begins     string
 	Workbook   string
 	AsOf, Hash string
@@ -85,6 +86,9 @@ func (p *Pages) reconciliation(c *gin.Context) error {
 		page.Ahead = rec.At.Before(rec.From)
 		page.Running = rec.At.Before(rec.To) && !page.Ahead
 		page.Begins = k.day(rec.From)
+		for _, x := range rec.Withheld {
+			page.Counted = append(page.Counted, places[x.Location].Name)
+		}
 		page.group(k, rec, places)
 		return nil
 	})
@@ -135,7 +139,16 @@ func (p *Pages) reconcile(c *gin.Context, page *reconciliationPage) (*trace.Reco
 	if err != nil {
 		return nil, err
 	}
-	return p.Book.Reconcile(c.Request.Context(), shift)
+	rec, err := p.Book.Reconcile(c.Request.Context(), shift)
+	if err != nil || p.may(c, "GET /v1/count-sheets/:id/expected") {
+		return rec, err
+	}
+	err = p.Book.View(c.Request.Context(), func(r inventory.Reader) error {
+		counts, err := inventory.BlindCounts(r)
+		rec.Withhold(counts)
+		return err
+	})
+	return rec, err
 }
 
 // group sorts the lines: open differences first, then what nobody counted, then
