@@ -134,7 +134,7 @@ type lot struct {
 	FirstEntry uint64 `json:"first_entry"`
 	// OnHand is null while one of the places where it lies is being counted.
 	OnHand *int64 `json:"on_hand"`
-	Hold       *hold  `json:"hold,omitempty"`
+	Hold   *hold  `json:"hold,omitempty"`
 }
 
 // hold is a hold that is in force.
