@@ -89,6 +89,9 @@ func registry() *inventory.Registry {
 	return inventory.NewRegistry(inventory.Events(), trace.Events(), notice.Events(), account.Events())
 }
 
+// passwords are those of the users who need one: the quality officer signs.
+var passwords = map[account.Role]string{account.Quality: "an invented long password"}
+
 // newSite opens an empty store on 2 March 2026 at 06:00 UTC. change may change
 // what the service works with.
 func newSite(t *testing.T, change ...func(*api.Deps)) *site {
@@ -107,7 +110,7 @@ func newSite(t *testing.T, change ...func(*api.Deps)) *site {
 	s.accounts = account.New(store, reg, s.clock, settings)
 	console := inventory.Call{Actor: string(account.Console)}
 	for _, role := range account.Roles() {
-		if _, err := s.accounts.Add(ctx, console, account.NewUser{ID: account.UserID(role), Name: "The " + string(role), Role: role}, ""); err != nil {
+		if _, err := s.accounts.Add(ctx, console, account.NewUser{ID: account.UserID(role), Name: "The " + string(role), Role: role}, passwords[role]); err != nil {
 			t.Fatal(err)
 		}
 		is, err := s.accounts.IssueToken(ctx, console, account.NewToken{User: account.UserID(role), Label: "test"})

@@ -24,7 +24,7 @@ func TestEveryRouteHasItsPermission(t *testing.T) {
 
 // filled puts something into a pattern's parameters.
 func filled(pattern string) string {
-	return strings.NewReplacer(":id", "7", ":seq", "7", "*path", "none.css").Replace(pattern)
+	return strings.NewReplacer(":id", "99999", ":seq", "7", "*path", "none.css").Replace(pattern)
 }
 
 // Every role is refused, over the real router, exactly what the table does not

@@ -74,6 +74,7 @@ func walkGood(s *site) {
 	s.do(account.Quality, "POST", "/v1/releases", m{"product": "DLZ", "lots": []string{"D-1"}, "reason": "cleared"}).want(created)
 
 	walkMixed(s)
+	walkNotices(s)
 	s.do(account.Nurse, "POST", "/v1/patients/P1/prescriptions", prescription()).want(created)
 	s.do(account.Quality, "GET", "/v1/patients", nil).want(ok)
 	id := s.opened("P1", "S1")
@@ -145,6 +146,7 @@ func walkGood(s *site) {
 func walkBad(s *site) {
 	s.t.Helper()
 	walkMixedBad(s)
+	walkNoticesBad(s)
 	walkProblemsBad(s)
 	s.pass(24 * 3600e9)
 	for _, list := range []string{"products", "patients", "prescriptions", "schedule", "receipts", "counts", "ordering"} {

@@ -51,6 +51,22 @@ func permissions() []permission {
 		// Reading codes touches no records.
 		{"POST /v1/read", everyone},
 
+		// Field notices. Whoever does something about one writes it down;
+		// who decides, replies and closes is quality.
+		{"GET /v1/notices/:id/progress", patients},
+		{"POST /v1/notices/:id/assignments", quality},
+		{"POST /v1/notices/:id/actions", handlers},
+		{"POST /v1/notices/:id/reviews", patients},
+		{"POST /v1/notices/:id/machines", handlers},
+		{"POST /v1/notices/:id/tellings", handlers},
+		{"POST /v1/notices/:id/effectiveness-checks", quality},
+		{"POST /v1/notices/:id/closings", quality},
+		{"POST /v1/notices/:id/reopenings", quality},
+		{"GET /v1/overdue", everyone},
+		{"GET /v1/drills", handlers},
+		{"POST /v1/drills", quality},
+		{"POST /v1/drills/:id/endings", quality},
+
 		// The catalogue and the places.
 		{"GET /v1/products", everyone},
 		{"GET /v1/products/:id", everyone},

@@ -80,6 +80,10 @@ type gradeCount struct {
 	MachinesAbove int    `json:"machines_counted_above"`
 }
 
+func gradeCountOf(n trace.GradeCount) gradeCount {
+	return gradeCount{string(n.Grade), n.Meaning, n.Treatments, n.Patients, n.Machines, n.PatientsAbove, n.MachinesAbove}
+}
+
 type machineCount struct {
 	Machine    string    `json:"machine"`
 	Grade      string    `json:"grade"`
@@ -270,7 +274,7 @@ func lotAnswerOf(a *trace.LotAnswer, by string) lotAnswer {
 		out.Similar[i] = lotName{string(l.Product), l.Number}
 	}
 	for i, n := range a.Counts {
-		out.Counts[i] = gradeCount{string(n.Grade), n.Meaning, n.Treatments, n.Patients, n.Machines, n.PatientsAbove, n.MachinesAbove}
+		out.Counts[i] = gradeCountOf(n)
 	}
 	for i, m := range a.Machines {
 		out.Machines[i] = machineCount{string(m.Machine), string(m.Grade), m.Treatments, m.First, m.Last}

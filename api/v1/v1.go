@@ -163,6 +163,20 @@ func (a *API) Register(r gin.IRouter) {
 	get("/problem-settings", a.getProblemSettings)
 	post("/problem-settings", a.createProblemSettings)
 
+	get("/notices/:id/progress", a.getNoticeProgress)
+	post("/notices/:id/assignments", a.createAssignment)
+	post("/notices/:id/actions", a.createActionDone)
+	post("/notices/:id/reviews", a.createReview)
+	post("/notices/:id/machines", a.createMachineHandled)
+	post("/notices/:id/tellings", a.createTelling)
+	post("/notices/:id/effectiveness-checks", a.createEffectiveness)
+	post("/notices/:id/closings", a.createNoticeClosing)
+	post("/notices/:id/reopenings", a.createReopening)
+	get("/overdue", a.getOverdue)
+	get("/drills", a.listDrills)
+	post("/drills", a.createDrill)
+	post("/drills/:id/endings", a.createDrillEnding)
+
 	get("/head", a.getHead)
 	get("/entries/:seq", a.getEntry)
 

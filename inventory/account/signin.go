@@ -88,3 +88,11 @@ func (a *Accounts) SignIns(ctx context.Context, id UserID, before uint64, limit 
 	})
 	return out, err
 }
+
+// VerifyAgain says whether a password is that of a user who is signed in
+// already: for a signature. It records nothing; what is signed does. Errors:
+// ErrBadCredentials, ErrInactive, ErrBusy and those of the store.
+func (a *Accounts) VerifyAgain(ctx context.Context, id UserID, password string) error {
+	_, err := a.verify(ctx, id, password)
+	return err
+}
