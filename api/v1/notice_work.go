@@ -328,7 +328,7 @@ func progressOf(p *notice.Progress) noticeProgress {
 		out.Checks = append(out.Checks, said[effectiveness]{doneOf(p.Checks[i].Done), effectivenessOf(&p.Checks[i].EffectivenessChecked)})
 	}
 	for _, d := range p.Replied {
-		out.Replies = append(out.Replies, doneOf(d))
+		out.Replies = append(out.Replies, doneOf(d.Done))
 	}
 	if p.Closed != nil {
 		out.Closing = &said[closing]{doneOf(p.Closed.Done), closingOf(&p.Closed.Closed)}
