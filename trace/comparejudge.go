@@ -1,0 +1,219 @@
+package trace
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"lotbook/trace/associate"
+)
+
+// level is of all intervals.
+const level = 0.95
+
+// conclude turns what was gathered into the answer.
+func (c *comparer) conclude() error {
+	n := c.counted()
+	out := c.out
+	out.Looked = len(c.factors)
+	out.Treatments = Compared{n.allTreatments[amongCases], n.allTreatments[amongOthers]}
+	out.Patients = Compared{n.allPatients[amongCases], n.allPatients[amongOthers]}
+	treatments := contrasts(n.treatments, n.allTreatments)
+	patients := contrasts(n.patients, n.allPatients)
+	order := c.order(treatments)
+	place := make([]int, len(order)) // of a factor in the answer
+	like := map[uint64][]int{}
+	for at, f := range order {
+		place[f] = at
+		like[n.like[f]] = append(like[n.like[f]], at)
+	}
+	concerns := c.concerns()
+	for at, f := range order {
+		x := SharedFactor{Factor: c.factors[f].Factor, Treatments: treatments[f], Patients: patients[f]}
+		slices.Sort(x.Via)
+		t := &x.Treatments
+		x.StandsOut = t.Known.OddsRatio > 1 && t.Corrected <= out.Alpha
+		// A one-sided p of the least, doubled and taken as often as the
+		// known one was, is no smaller than what Holm would make of it.
+		x.Holds = x.StandsOut && t.Least.OddsRatio > 1 && t.Least.P*float64(out.Looked) <= out.Alpha
+		for _, other := range like[n.like[f]] {
+			if other != at {
+				x.Like = append(x.Like, other)
+			}
+		}
+		if x.StandsOut {
+			x.Without = c.without(f, n, concerns[f])
+		}
+		x.Words = x.words(out)
+		out.Factors = append(out.Factors, x)
+	}
+	out.Limits = c.limits(n)
+	return nil
+}
+
+// contrasts works out the figures of all factors, corrected for how many there
+// are.
+func contrasts(list []counts, all [2]int64) []Contrast {
+	out := make([]Contrast, len(list))
+	p := make([]float64, len(list))
+	for i := range list {
+		out[i] = contrast(list[i].split(amongCases, all[amongCases]), list[i].split(amongOthers, all[amongOthers]))
+		p[i] = out[i].Known.P
+	}
+	holm, share := associate.Holm(p), associate.BenjaminiHochberg(p)
+	for i := range out {
+		out[i].Corrected, out[i].FalseShare = holm[i], share[i]
+	}
+	return out
+}
+
+func contrast(cases, others Split) Contrast {
+	table := func(casesMet, othersMet int64, leaveOut bool) associate.Measured {
+		t := associate.Table{
+			A: cases.Met + casesMet, B: cases.NotMet + cases.Unknown - casesMet,
+			C: others.Met + othersMet, D: others.NotMet + others.Unknown - othersMet,
+		}
+		if leaveOut {
+			t.B, t.D = cases.NotMet, others.NotMet
+		}
+		return associate.Measure(t, level)
+	}
+	x := Contrast{Cases: cases, Others: others, Known: table(0, 0, true)}
+	if cases.Unknown+others.Unknown == 0 {
+		x.NotMet, x.Met, x.Least, x.Most = x.Known, x.Known, x.Known, x.Known
+		return x
+	}
+	x.NotMet, x.Met = table(0, 0, false), table(cases.Unknown, others.Unknown, false)
+	x.Least, x.Most = table(0, others.Unknown, false), table(cases.Unknown, 0, false)
+	return x
+}
+
+// order returns the factors in the order in which to look at them: first what is
+// more frequent among cases, by p.
+func (c *comparer) order(figures []Contrast) []int {
+	order := make([]int, len(figures))
+	for i := range order {
+		order[i] = i
+	}
+	rank := func(i int) int {
+		switch m := &figures[i].Known; {
+		case m.OddsRatio > 1:
+			return 0
+		case figures[i].Cases.Unknown > 0 && figures[i].Most.OddsRatio > 1:
+			return 1 // what is not known may hide it
+		}
+		return 2
+	}
+	slices.SortFunc(order, func(a, b int) int {
+		x, y := &figures[a], &figures[b]
+		return cmp.Or(
+			cmp.Compare(rank(a), rank(b)), cmp.Compare(x.Known.P, y.Known.P), cmp.Compare(y.Cases.Met, x.Cases.Met),
+			cmp.Compare(c.factors[a].Kind, c.factors[b].Kind), cmp.Compare(c.factors[a].Product, c.factors[b].Product), cmp.Compare(c.factors[a].ID, c.factors[b].ID),
+		)
+	})
+	return order
+}
+
+// without looks for the patient on whom a factor rests most.
+func (c *comparer) without(f int, n *tally, concerns []bool) *WithoutPatient {
+	var most *WithoutPatient
+	for p, last := range c.last {
+		if last.IsZero() {
+			continue
+		}
+		own, all := c.ofPatient(p, f, concerns)
+		rest := n.treatments[f]
+		rest.add(own, -1)
+		cases := rest.split(amongCases, n.allTreatments[amongCases]-all[amongCases])
+		others := rest.split(amongOthers, n.allTreatments[amongOthers]-all[amongOthers])
+		t := associate.Table{A: cases.Met, B: cases.NotMet, C: others.Met, D: others.NotMet}
+		two, _, _ := associate.Fisher(t)
+		if most == nil || two > most.P {
+			most = &WithoutPatient{c.patients[p], two}
+		}
+	}
+	return most
+}
+
+// words says what the figures of a factor are.
+func (x *SharedFactor) words(c *Comparison) string {
+	t := &x.Treatments
+	s := fmt.Sprintf("%s cases and %s other treatments met it", of(t.Cases), of(t.Others))
+	if n := t.Cases.Unknown + t.Others.Unknown; n > 0 {
+		s += fmt.Sprintf(" (of %d cases and %d others it is not known)", t.Cases.Unknown, t.Others.Unknown)
+	}
+	if !t.Known.OddsRatio.Defined() {
+		return s + ". Nothing can be compared."
+	}
+	s += fmt.Sprintf(": odds ratio %s, 95%% interval %s to %s, p %s, %s corrected for %d looked at.",
+		t.Known.OddsRatio, t.Known.Low, t.Known.High, PText(t.Known.P), PText(t.Corrected), c.Looked)
+	if !x.StandsOut {
+		return s
+	}
+	if !x.Holds {
+		s += fmt.Sprintf(" What is not known could undo it (odds ratio from %s).", t.Least.OddsRatio)
+	}
+	if n := len(x.Like); n > 0 {
+		s += fmt.Sprintf(" Just the same treatments met %d more of those listed: no figure tells them apart.", n)
+	}
+	if x.Without != nil && x.Without.P > c.Alpha {
+		s += fmt.Sprintf(" It rests on patient %s: without, p is %s.", x.Without.Patient, PText(x.Without.P))
+	}
+	return s
+}
+
+func of(s Split) string { return fmt.Sprintf("%d of %d", s.Met, s.Met+s.NotMet) }
+
+// PText writes a p-value with two digits; below 0.0001 only that.
+func PText(p float64) string {
+	switch {
+	case p < 0.0001:
+		return "<0.0001"
+	case p >= 0.995:
+		return "1"
+	}
+	return fmt.Sprintf("%.*f", max(2, 1-int(math.Floor(math.Log10(p)))), p)
+}
+
+// limits are the sentences that belong to every answer, and those of this one.
+func (c *comparer) limits(n *tally) []string {
+	out := c.out
+	list := []string{
+		"That two things go together does not say that one causes the other. Something else that goes with both may be behind it: a batch of another product, a habit, who is treated where and when.",
+		fmt.Sprintf("%d things were looked at. Without a correction one in twenty would seem to matter by chance alone; the corrected p allows for all of them, Holm's way.", out.Looked),
+		"The question was asked after the cases were seen, and the cases chose the time looked at. That finds what to look into; it proves nothing, and another unit's figures, or a test of the product, must.",
+		"Treatments of one patient do not stand for themselves: what the patient brings along counts anew with each. The figures by patient count each once, by all of its treatments of this time.",
+	}
+	if out.Treatments.Cases < 10 {
+		list = append(list, fmt.Sprintf("%d cases are few. That nothing stands out does not mean that nothing is behind them; the intervals say what is left open.", out.Treatments.Cases))
+	}
+	if out.MostOfOne = c.mostOfOne(); out.MostOfOne > 1 {
+		list = append(list, fmt.Sprintf("One patient has %d of the %d cases.", out.MostOfOne, out.Treatments.Cases))
+	}
+	if n.allTreatments[amongOthers] == 0 {
+		list = append(list, "There is no other treatment to compare with.")
+	}
+	unknown := 0
+	for i := range n.treatments {
+		if n.treatments[i].unknown != [2]int64{} {
+			unknown++
+		}
+	}
+	if unknown > 0 {
+		list = append(list, fmt.Sprintf("Of %d of the things looked at it is not on record for every treatment whether it met them. These treatments are left out of the figures, and what they could change stands beside.", unknown))
+	}
+	return append(list, "Only what is in the record can be found: not water, staff, drugs given elsewhere, nor a product that nobody scans.")
+}
+
+// mostOfOne returns how many case treatments the patient has that has most.
+func (c *comparer) mostOfOne() (most int64) {
+	n := make([]int64, len(c.patients))
+	for i := range c.treatments {
+		if t := &c.treatments[i]; t.isCase {
+			n[t.patient]++
+			most = max(most, n[t.patient])
+		}
+	}
+	return most
+}
