@@ -59,8 +59,8 @@ type gathered struct {
 	classIndex map[string]int
 	patients   []PatientID
 	patientNo  map[PatientID]int
-	// last is when each patient's last reaction was; the end of time where
-	// nobody knows, zero for a patient without one.
+	// last is when each patient's last reaction was, or the treatment with
+	// it began where nobody knows; zero for a patient without one.
 	last       []time.Time
 	treatments []compared
 	lots       map[inventory.Lot]*lotMeans
@@ -148,8 +148,8 @@ func (c *caseReader) gather(t *Treatment) error {
 		until = rowcode.MaxTime
 	}
 	p := c.patient(t.Patient)
-	if isCase && until.After(c.last[p]) {
-		c.last[p] = until
+	if isCase {
+		c.last[p] = later(c.last[p], later(t.Start, at))
 	}
 	var m meeting
 	if err := c.places(&m, t); err != nil {

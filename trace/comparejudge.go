@@ -34,8 +34,7 @@ func (c *comparer) conclude() error {
 		slices.Sort(x.Via)
 		t := &x.Treatments
 		x.StandsOut = t.Known.OddsRatio > 1 && t.Corrected <= out.Alpha
-		// A one-sided p of the least, doubled and taken as often as the
-		// known one was, is no smaller than what Holm would make of it.
+		// Bonferroni's correction is no less strict than Holm's.
 		x.Holds = x.StandsOut && t.Least.OddsRatio > 1 && t.Least.P*float64(out.Looked) <= out.Alpha
 		for _, other := range like[n.like[f]] {
 			if other != at {

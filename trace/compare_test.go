@@ -1,0 +1,397 @@
+package trace_test
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"lotbook/inventory"
+	"lotbook/trace"
+)
+
+func (u *unit) compare(q trace.Comparing) *trace.Comparison {
+	u.t.Helper()
+	c, err := u.Compare(ctx, q)
+	if err != nil {
+		u.t.Fatal(err)
+	}
+	return c
+}
+
+func casesOf(ids ...trace.TreatmentID) (list []trace.Case) {
+	for _, id := range ids {
+		list = append(list, trace.Case{Treatment: id})
+	}
+	return list
+}
+
+// shared returns a factor of an answer; its test fails if there is none.
+func (u *unit) shared(c *trace.Comparison, kind trace.FactorKind, product inventory.ProductID, id string) *trace.SharedFactor {
+	u.t.Helper()
+	for i := range c.Factors {
+		if x := &c.Factors[i]; x.Kind == kind && x.Product == product && x.ID == id {
+			return x
+		}
+	}
+	u.t.Fatalf("%s %s %s was not looked at", kind, product, id)
+	return nil
+}
+
+// splits checks how many met a factor.
+func (u *unit) splits(what string, got trace.Contrast, cases, others trace.Split) {
+	u.t.Helper()
+	if got.Cases != cases || got.Others != others {
+		u.t.Errorf("%s: cases %+v, others %+v; want %+v and %+v", what, got.Cases, got.Others, cases, others)
+	}
+}
+
+// everyone adds patients.
+func (u *unit) everyone(n int) (ids []trace.PatientID) {
+	for i := range n {
+		id := trace.PatientID(fmt.Sprintf("Q%02d", i))
+		u.ok(u.SetPatient(ctx, u.by("nurse"), trace.PatientSet{ID: id, Name: "Invented " + string(id)}))
+		u.ok(u.SetPrescription(ctx, u.by("nurse"), trace.PrescriptionSet{Patient: id, Prescription: prescription()}))
+		ids = append(ids, id)
+	}
+	return ids
+}
+
+// A published outbreak, put into the record treatment by treatment: of 19
+// patients with a reaction 10 had been exposed, of 20 without one 1 (Blood
+// 96:1703, 2000: P 0.00125, exact 95 % interval 2.201 to 962.8).
+func TestAPublishedOutbreak(t *testing.T) {
+	u := newUnit(t)
+	var ids []trace.TreatmentID
+	for i, p := range u.everyone(39) {
+		lot, bloodline := "D-GOOD", "B-1"
+		if i < 10 || i == 19 {
+			lot = "D-BAD"
+		}
+		if i%2 == 1 {
+			bloodline = "B-2"
+		}
+		ids = append(ids, u.treated(p, "S1", gtinDialyzer, lot, gtinBloodline, bloodline))
+	}
+	c := u.compare(trace.Comparing{Cases: casesOf(ids[:19]...)})
+	x := &c.Factors[0]
+	if x.Kind != trace.FactorLot || x.ID != "D-BAD" || x.Name != "Dialyzer 1.8" {
+		t.Fatalf("first is %+v", x.Factor)
+	}
+	for _, f := range []trace.Contrast{x.Treatments, x.Patients} {
+		u.splits("the lot", f, trace.Split{Met: 10, NotMet: 9}, trace.Split{Met: 1, NotMet: 19})
+		m := f.Known
+		if math.Abs(m.P-0.00125) > 5e-6 || math.Abs(float64(m.Low)-2.201) > 5e-4 || math.Abs(float64(m.High)-962.8) > 0.05 {
+			t.Errorf("%+v", m)
+		}
+		if f.Least != m || f.Most != m {
+			t.Errorf("everything is known, and yet %+v and %+v", f.Least, f.Most)
+		}
+	}
+	// The other lot is the same table turned round; it is the last but for
+	// what is at all the treatments.
+	other := u.shared(c, trace.FactorLot, "DLZ", "D-GOOD")
+	if other.Treatments.Known.P != x.Treatments.Known.P || other.Treatments.Known.OddsRatio >= 1 || other.StandsOut {
+		t.Errorf("%+v", other)
+	}
+	if m := u.shared(c, trace.FactorMachine, "", "M1"); m.Treatments.Known.OddsRatio.Defined() || m.Treatments.Known.P != 1 {
+		t.Errorf("a machine of all treatments: %+v", m.Treatments.Known)
+	}
+	// 2 dialyzers, 2 bloodline sets, a machine, a station, three shifts.
+	if c.Looked != 9 || len(c.Factors) != 9 || math.Abs(x.Treatments.Corrected-9*x.Treatments.Known.P) > 1e-12 || !x.StandsOut || !x.Holds {
+		t.Errorf("%d looked at, corrected %v: %s", c.Looked, x.Treatments.Corrected, x.Words)
+	}
+	if c.Treatments != (trace.Compared{Cases: 19, Others: 20}) || c.Patients != c.Treatments || c.MostOfOne != 1 {
+		t.Errorf("%+v, %+v", c.Treatments, c.Patients)
+	}
+	for _, word := range []string{"does not say that one causes", "looked at", "after the cases were seen"} {
+		if !strings.Contains(strings.Join(c.Limits, " "), word) {
+			t.Errorf("the limits do not say %q: %q", word, c.Limits)
+		}
+	}
+	// The others can be named.
+	named := u.compare(trace.Comparing{Cases: casesOf(ids[:19]...), Others: casesOf(ids[19:29]...)})
+	u.splits("named", u.shared(named, trace.FactorLot, "DLZ", "D-BAD").Treatments, trace.Split{Met: 10, NotMet: 9}, trace.Split{Met: 1, NotMet: 9})
+	if !named.Named {
+		t.Error("it isn't said that the others were named")
+	}
+}
+
+// What nobody wrote down is counted by itself, and its possible weight shown.
+func TestNotRecordedIsNotUnexposed(t *testing.T) {
+	u := newUnit(t)
+	ps := u.everyone(8)
+	var ids []trace.TreatmentID
+	for i, p := range ps {
+		switch i {
+		case 0, 1, 2:
+			ids = append(ids, u.treated(p, "S1", gtinDialyzer, "D-1"))
+		case 3, 7: // nobody scanned the dialyzer
+			ids = append(ids, u.treated(p, "S1", gtinBloodline, "B-1"))
+		default:
+			ids = append(ids, u.treated(p, "S1", gtinDialyzer, "D-2"))
+		}
+	}
+	c := u.compare(trace.Comparing{Cases: casesOf(ids[:4]...)})
+	x := u.shared(c, trace.FactorLot, "DLZ", "D-1")
+	u.splits("the lot", x.Treatments, trace.Split{Met: 3, Unknown: 1}, trace.Split{NotMet: 3, Unknown: 1})
+	// Known: 3/3 against 0/3, p = 2/C(6,3) = 0.1. Least: 3/4 against 1/4, the
+	// tea tasting's table, p = 0.4857. Most: 4/4 against 0/4, p = 2/C(8,4).
+	for _, f := range []struct {
+		what      string
+		got, want float64
+	}{
+		{"known", x.Treatments.Known.P, 0.1}, {"least", x.Treatments.Least.P, 34.0 / 70}, {"most", x.Treatments.Most.P, 2.0 / 70},
+		{"as not met", x.Treatments.NotMet.P, 10.0 / 70}, {"as met", x.Treatments.Met.P, 10.0 / 70},
+	} {
+		if math.Abs(f.got-f.want) > 1e-9 {
+			t.Errorf("%s: p %v, not %v", f.what, f.got, f.want)
+		}
+	}
+	if !(x.Treatments.Least.OddsRatio <= x.Treatments.Known.OddsRatio) || !x.Treatments.Most.OddsRatio.Infinite() {
+		t.Errorf("from %v to %v", x.Treatments.Least.OddsRatio, x.Treatments.Most.OddsRatio)
+	}
+	if !strings.Contains(x.Words, "it is not known") || x.StandsOut {
+		t.Errorf("%s", x.Words)
+	}
+	// The bloodline set was scanned at two treatments and nowhere else: of the
+	// others it isn't known.
+	u.splits("the bloodline set", u.shared(c, trace.FactorLot, "BLS", "B-1").Treatments, trace.Split{Met: 1, Unknown: 3}, trace.Split{Met: 1, Unknown: 3})
+	// A test strip is asked for by no rule: without a record nothing is known.
+	strip := u.open(ps[0], "S2")
+	u.ok(u.Scan(ctx, u.by("nurse"), trace.Scan{Treatment: strip, How: trace.Scanned, Reason: "checked twice", Stock: inventory.Stock{GTIN: gtinStrips, Lot: "ST-1"}}))
+	u.clock.pass(4 * time.Hour)
+	u.close(strip)
+	c = u.compare(trace.Comparing{Cases: casesOf(ids[:4]...)})
+	u.splits("the strips", u.shared(c, trace.FactorLot, "STR", "ST-1").Treatments, trace.Split{Unknown: 4}, trace.Split{Met: 1, Unknown: 4})
+}
+
+// What took over only after the reaction can't be behind it. What was recorded
+// late, and took over from nothing, can.
+func TestTheTimeOfTheReaction(t *testing.T) {
+	u := newUnit(t)
+	ps := u.everyone(2)
+	u.receive("DLZ", "D-1", "2028-01-31", 20, "cart-a")
+	id := u.open(ps[0], "S1")
+	u.scan(id, gtinDialyzer, "D-1")
+	u.clock.pass(time.Hour)
+	reaction := u.clock.at
+	u.clock.pass(time.Hour)
+	use := u.lastUse(id)
+	u.ok(u.Scan(ctx, u.by("nurse"), trace.Scan{Treatment: id, How: trace.Scanned, Replaces: use, Cause: "clotted", Stock: inventory.Stock{GTIN: gtinDialyzer, Lot: "D-2"}}))
+	u.scan(id, gtinBloodline, "B-LATE")
+	u.clock.pass(time.Hour)
+	u.close(id)
+	u.treated(ps[1], "S2", gtinDialyzer, "D-1", gtinBloodline, "B-2")
+	for _, q := range []trace.Case{{Treatment: id, At: reaction}, {Patient: ps[0], At: reaction}} {
+		c := u.compare(trace.Comparing{Cases: []trace.Case{q}})
+		if c.Cases[0].Treatment != id || c.Cases[0].Patient != ps[0] || c.Cases[0].Name == "" {
+			t.Errorf("found %+v", c.Cases)
+		}
+		if slices.ContainsFunc(c.Factors, func(x trace.SharedFactor) bool { return x.ID == "D-2" }) {
+			t.Error("the dialyzer that took over after the reaction is looked at")
+		}
+		u.splits("the first dialyzer", u.shared(c, trace.FactorLot, "DLZ", "D-1").Treatments, trace.Split{Met: 1}, trace.Split{Met: 1})
+		u.splits("what was recorded late", u.shared(c, trace.FactorLot, "BLS", "B-LATE").Treatments, trace.Split{Met: 1}, trace.Split{NotMet: 1})
+	}
+	if c := u.compare(trace.Comparing{Cases: casesOf(id)}); u.shared(c, trace.FactorLot, "DLZ", "D-2").Treatments.Cases.Met != 1 {
+		t.Error("without a time both dialyzers count")
+	}
+}
+
+func (u *unit) lastUse(id trace.TreatmentID) (entry uint64) {
+	u.t.Helper()
+	u.view(func(r inventory.Reader) error {
+		t, err := trace.TreatmentByID(r, id)
+		if err == nil {
+			entry = t.Uses[len(t.Uses)-1].Entry
+		}
+		return err
+	})
+	return entry
+}
+
+// A component is met through its kit; where nobody said what a kit holds, or it
+// may be either of two lots, it isn't known.
+func TestSharedThroughAKit(t *testing.T) {
+	u := newUnit(t)
+	u.kits()
+	u.receive("KIT", "K3", "2027-06-30", 10, "cart-a")
+	u.contents("K1", inventory.Stock{Product: "BLS", Lot: "B-1"}, inventory.Stock{Product: "NDL", Lot: "N-1"})
+	u.contents("K2", inventory.Stock{Product: "BLS", Lot: "B-2"}, inventory.Stock{Product: "NDL", Lot: "N-1", Quantity: 3}, inventory.Stock{Product: "NDL", Lot: "N-2", Quantity: 3})
+	ps := u.everyone(4)
+	one, two := u.treated(ps[0], "S1", gtinUncatalogd, "K1"), u.treated(ps[1], "S1", gtinUncatalogd, "K2")
+	u.treated(ps[2], "S1", gtinUncatalogd, "K3")                    // nobody said what it holds
+	u.treated(ps[3], "S1", gtinBloodline, "B-1", gtinNeedle, "N-2") // packs of their own
+	c := u.compare(trace.Comparing{Cases: casesOf(one, two)})
+	u.splits("the kit", u.shared(c, trace.FactorLot, "KIT", "K1").Treatments, trace.Split{Met: 1, NotMet: 1}, trace.Split{NotMet: 1, Unknown: 1})
+	b := u.shared(c, trace.FactorLot, "BLS", "B-1")
+	u.splits("its bloodline set", b.Treatments, trace.Split{Met: 1, NotMet: 1}, trace.Split{Met: 1, Unknown: 1})
+	if !slices.Equal(b.Via, []string{"kit", "pack"}) {
+		t.Errorf("met through %v", b.Via)
+	}
+	n := u.shared(c, trace.FactorLot, "NDL", "N-1")
+	u.splits("its needles", n.Treatments, trace.Split{Met: 1, Unknown: 1}, trace.Split{Unknown: 2})
+}
+
+// A bag is met through the batch that fed the station, and a batch as surely as
+// the feed.
+func TestSharedThroughABatch(t *testing.T) {
+	u := newUnit(t)
+	u.mixing()
+	ps := u.everyone(4)
+	u.treated(ps[0], "S1", gtinAcid2K, "C1") // before anything feeds
+	u.mix("B1", "TA", trace.IntoEmpty, "G1")
+	u.feed("TA")
+	one := u.treated(ps[1], "S1")
+	two := u.treated(ps[2], "S2")
+	u.mix("B2", "TA", "", "G2") // nobody said whether the tank was empty
+	u.treated(ps[3], "S1")
+	c := u.compare(trace.Comparing{Cases: casesOf(one, two)})
+	for _, x := range []*trace.SharedFactor{u.shared(c, trace.FactorBatch, "MIX", "B1"), u.shared(c, trace.FactorLot, "BAG", "G1")} {
+		u.splits(x.ID, x.Treatments, trace.Split{Met: 2}, trace.Split{NotMet: 1, Unknown: 1})
+	}
+	if x := u.shared(c, trace.FactorLot, "BAG", "G1"); !slices.Equal(x.Via, []string{"batch"}) {
+		t.Errorf("met through %v", x.Via)
+	}
+	// What fed the stations leaves no gap of the kind.
+	u.splits("the container", u.shared(c, trace.FactorLot, "A2K", "C1").Treatments, trace.Split{NotMet: 2}, trace.Split{Met: 1, NotMet: 1})
+}
+
+// A vial that several patients share is looked at by itself and by its lot.
+func TestSharedContainer(t *testing.T) {
+	u := newUnit(t)
+	u.receive("HEP", "H1", "2027-06-30", 4, "cart-a")
+	ps := u.everyone(3)
+	u.vial("V1", "H1")
+	var ids []trace.TreatmentID
+	for i, p := range ps {
+		id := u.open(p, "S1")
+		if i == 2 {
+			u.vial("V2", "H1")
+			u.drawn(id, "V2")
+		} else {
+			u.drawn(id, "V1")
+		}
+		u.clock.pass(4 * time.Hour)
+		u.close(id)
+		ids = append(ids, id)
+	}
+	c := u.compare(trace.Comparing{Cases: casesOf(ids[:2]...)})
+	u.splits("the vial", u.shared(c, trace.FactorContainer, "HEP", "V1").Treatments, trace.Split{Met: 2}, trace.Split{NotMet: 1})
+	u.splits("its lot", u.shared(c, trace.FactorLot, "HEP", "H1").Treatments, trace.Split{Met: 2}, trace.Split{Met: 1})
+}
+
+// A patient counts once, however many treatments there were, up to the last
+// reaction; a patient without a time counts with all of them.
+func TestPatientsCountOnce(t *testing.T) {
+	u := newUnit(t)
+	ps := u.everyone(3)
+	var first trace.TreatmentID
+	for day := range 3 {
+		for i, p := range ps {
+			lot := "D-1"
+			if day == 2 {
+				lot = "D-2"
+			}
+			id := u.treated(p, "S1", gtinDialyzer, lot)
+			if day == 0 && i == 0 {
+				first = id
+			}
+		}
+	}
+	c := u.compare(trace.Comparing{Cases: casesOf(first)})
+	x := u.shared(c, trace.FactorLot, "DLZ", "D-2")
+	u.splits("by treatment", x.Treatments, trace.Split{NotMet: 1}, trace.Split{Met: 3, NotMet: 5})
+	u.splits("by patient", x.Patients, trace.Split{NotMet: 1}, trace.Split{Met: 2})
+	if c.Patients != (trace.Compared{Cases: 1, Others: 2}) {
+		t.Errorf("%+v", c.Patients)
+	}
+	day := inventory.DateOf(u.clock.at, time.UTC)
+	c = u.compare(trace.Comparing{Cases: []trace.Case{{Patient: ps[0]}}, From: day.AddDays(-9), To: day})
+	x = u.shared(c, trace.FactorLot, "DLZ", "D-2")
+	u.splits("all of a patient's", x.Treatments, trace.Split{Met: 1, NotMet: 2}, trace.Split{Met: 2, NotMet: 4})
+	if c.MostOfOne != 3 || len(c.Cases) != 3 {
+		t.Errorf("%d of one patient, %d cases", c.MostOfOne, len(c.Cases))
+	}
+}
+
+// What can't be compared is told with what to do, and for each line of a list.
+func TestWhatCannotBeCompared(t *testing.T) {
+	u := newUnit(t)
+	id := u.treated("P1", "S1", gtinDialyzer, "D-1")
+	gone := u.open("P2", "S2")
+	u.ok(u.Close(ctx, u.by("nurse"), trace.Closing{Treatment: gone, NotDone: true, Note: "did not come"}))
+	days, many := -1, 401
+	for what, q := range map[string]trace.Comparing{
+		"no cases":             {},
+		"neither":              {Cases: []trace.Case{{}}},
+		"no such treatment":    {Cases: casesOf("T999")},
+		"no such patient":      {Cases: []trace.Case{{Patient: "P9", At: u.clock.at}}},
+		"not done":             {Cases: casesOf(gone)},
+		"another's":            {Cases: []trace.Case{{Treatment: id, Patient: "P2"}}},
+		"before it began":      {Cases: []trace.Case{{Treatment: id, At: u.clock.at.Add(-240 * time.Hour)}}},
+		"no treatment by then": {Cases: []trace.Case{{Patient: "P1", At: u.clock.at.Add(240 * time.Hour)}}},
+		"no time":              {Cases: []trace.Case{{Patient: "P1"}}},
+		"nothing in that time": {Cases: []trace.Case{{Patient: "P1"}}, From: "2020-01-01", To: "2020-01-31"},
+		"outside":              {Cases: casesOf(id), From: "2020-01-01", To: "2020-01-31"},
+		"both":                 {Cases: casesOf(id), Others: casesOf(id)},
+		"one end":              {Cases: casesOf(id), From: "2026-03-01"},
+		"no date":              {Cases: casesOf(id), From: "March", To: "2026-03-01"},
+		"too long":             {Cases: casesOf(id), From: "2020-01-01", To: "2026-03-31"},
+		"alpha":                {Cases: casesOf(id), Alpha: 5},
+		"days":                 {Cases: casesOf(id), Days: &days},
+		"many days":            {Cases: casesOf(id), Days: &many},
+		"hours":                {Cases: casesOf(id), Within: -1},
+	} {
+		_, err := u.Compare(ctx, q)
+		if r := (*inventory.Refusal)(nil); !errors.As(err, &r) || r.Hint == "" || r.Message == "" {
+			t.Errorf("%s: %v", what, err)
+		}
+	}
+	_, err := u.Compare(ctx, trace.Comparing{Cases: casesOf(id, "T998", "T999")})
+	if err == nil || !strings.Contains(err.Error(), "line 2") || !strings.Contains(err.Error(), "line 3") {
+		t.Errorf("%v", err)
+	}
+	// One case and nothing else: it is said, and nothing is made up.
+	c := u.compare(trace.Comparing{Cases: casesOf(id, id)})
+	if len(c.Cases) != 1 || c.NotDone != 1 || !slices.Contains(c.Limits, "There is no other treatment to compare with.") {
+		t.Errorf("%+v, %d not done, %q", c.Cases, c.NotDone, c.Limits)
+	}
+	for _, x := range c.Factors {
+		if x.Treatments.Known.OddsRatio.Defined() || x.StandsOut {
+			t.Errorf("%+v", x)
+		}
+	}
+}
+
+// A factor that rests on one patient is said to.
+func TestItRestsOnOnePatient(t *testing.T) {
+	u := newUnit(t)
+	ps := u.everyone(13)
+	var cases []trace.TreatmentID
+	for i, p := range ps {
+		if i < 12 {
+			u.treated(p, "S1", gtinDialyzer, "D-1")
+			continue
+		}
+		for range 6 {
+			cases = append(cases, u.treated(p, "S2", gtinDialyzer, "D-2"))
+		}
+	}
+	c := u.compare(trace.Comparing{Cases: casesOf(cases...)})
+	x := u.shared(c, trace.FactorLot, "DLZ", "D-2")
+	if !x.StandsOut || x.Without == nil || x.Without.Patient != ps[12] || x.Without.P != 1 || !strings.Contains(x.Words, "rests on patient") {
+		t.Errorf("%+v: %s", x.Without, x.Words)
+	}
+	// Machine, station and lot were met by the same treatments.
+	if len(x.Like) != 2 {
+		t.Errorf("met by the same: %v", x.Like)
+	}
+	if x.Patients.Known.P < 0.05 { // 1/1 against 0/12
+		t.Errorf("by patient p is %v", x.Patients.Known.P)
+	}
+}
