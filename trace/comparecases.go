@@ -98,7 +98,7 @@ func (c *comparer) begin(r inventory.Reader) (err error) {
 	}
 	others, err := c.find(r, c.q.Others, "others")
 	if err != nil {
-		return err
+		return &OthersError{err}
 	}
 	if err := c.window(found); err != nil {
 		return err
@@ -114,6 +114,15 @@ func (c *comparer) begin(r inventory.Reader) (err error) {
 	}
 	return c.take(r, others, false)
 }
+
+// An OthersError says that it is the list of others that was refused.
+type OthersError struct{ Err error }
+
+// Error implements the error interface.
+func (o *OthersError) Error() string { return "the others: " + o.Err.Error() }
+
+// Unwrap makes errors.As find what was refused of which line.
+func (o *OthersError) Unwrap() error { return o.Err }
 
 // find looks up what was named: each one's treatment, none where a patient
 // alone was named.

@@ -139,8 +139,13 @@ func (c *comparer) without(f int, n *tally, concerns []bool) *WithoutPatient {
 func (x *SharedFactor) words(c *Comparison) string {
 	t := &x.Treatments
 	s := fmt.Sprintf("%s cases and %s other treatments met it", of(t.Cases), of(t.Others))
-	if n := t.Cases.Unknown + t.Others.Unknown; n > 0 {
-		s += fmt.Sprintf(" (of %d cases and %d others it is not known)", t.Cases.Unknown, t.Others.Unknown)
+	switch c, o := t.Cases.Unknown, t.Others.Unknown; {
+	case c > 0 && o > 0:
+		s += fmt.Sprintf(" (of %d cases and %d others it is not known)", c, o)
+	case c > 0:
+		s += fmt.Sprintf(" (of %d cases it is not known)", c)
+	case o > 0:
+		s += fmt.Sprintf(" (of %d others it is not known)", o)
 	}
 	if !t.Known.OddsRatio.Defined() {
 		return s + ". Nothing can be compared."
@@ -179,7 +184,7 @@ func PText(p float64) string {
 func (c *comparer) limits(n *tally) []string {
 	out := c.out
 	list := []string{
-		"That two things go together does not say that one causes the other. Something else that goes with both may be behind it: a batch of another product, a habit, who is treated where and when.",
+		"That two things go together does not say that one causes the other. Something else that goes with both may be behind it: what was in use on the same days, a habit, who is treated where and when.",
 		fmt.Sprintf("%d things were looked at. Without a correction one in twenty would seem to matter by chance alone; the corrected p allows for all of them, Holm's way.", out.Looked),
 		"The question was asked after the cases were seen, and the cases chose the time looked at. That finds what to look into; it proves nothing, and another unit's figures, or a test of the product, must.",
 		"Treatments of one patient do not stand for themselves: what the patient brings along counts anew with each. The figures by patient count each once, by all of its treatments of this time.",

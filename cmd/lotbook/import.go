@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"errors"
@@ -117,6 +118,7 @@ func (im *importing) stopped(err error) error {
 // findings are what is wrong with a file's rows and what there was to notice;
 // the first of them are kept.
 type findings struct {
+	command string // that says so, import where it is empty
 	n       int // of problems
 	lines   []string
 	noticed int
@@ -130,7 +132,7 @@ func (f *findings) of(ps ...*intake.Problem) *findings {
 		if f.n++; f.n > mostSaid {
 			continue
 		}
-		f.lines = append(f.lines, "lotbook: import: "+p.Error())
+		f.lines = append(f.lines, f.by()+p.Error())
 		if p.Hint != "" {
 			f.lines = append(f.lines, "hint: "+p.Hint)
 		}
@@ -138,10 +140,12 @@ func (f *findings) of(ps ...*intake.Problem) *findings {
 	return f
 }
 
+func (f *findings) by() string { return "lotbook: " + cmp.Or(f.command, "import") + ": " }
+
 // notice keeps what there was to notice about a row that was taken.
 func (f *findings) notice(file string, line int, message string) {
 	if f.noticed++; f.noticed <= mostSaid {
-		f.lines = append(f.lines, fmt.Sprintf("lotbook: import: %s, line %d, taken: %s", file, line, message))
+		f.lines = append(f.lines, fmt.Sprintf("%s%s, line %d, taken: %s", f.by(), file, line, message))
 	}
 }
 
@@ -151,10 +155,10 @@ func (f *findings) print(e *env) int {
 		fmt.Fprintln(e.stderr, l)
 	}
 	if f.n > mostSaid {
-		fmt.Fprintf(e.stderr, "lotbook: import: and %d more\n", f.n-mostSaid)
+		fmt.Fprintf(e.stderr, "%sand %d more\n", f.by(), f.n-mostSaid)
 	}
 	if f.noticed > mostSaid {
-		fmt.Fprintf(e.stderr, "lotbook: import: and %d more to notice about rows taken\n", f.noticed-mostSaid)
+		fmt.Fprintf(e.stderr, "%sand %d more to notice about rows taken\n", f.by(), f.noticed-mostSaid)
 	}
 	if f.n > 0 {
 		return exitError

@@ -46,6 +46,7 @@ func commands() []command {
 	return []command{
 		{"read", "read [--profile FILE] [--one-pack] [FILE…]", "barcodes out of pictures and text files, one JSON object a line (-: standard input); --one-pack: pictures of one pack, read together", runRead},
 		{"exposures", "exposures --data DIR --product GTIN --lot LOT [--xlsx FILE | --treatment ID | --left-out [--from DATE] [--to DATE]]", "which patients received a lot", runExposures},
+		{"shared", "shared --data DIR --cases FILE [--others FILE] [--from DATE --to DATE | --days N] [--within HOURS] [--alpha 0.05] [--json | --xlsx FILE]", "which lots, batches, machines, stations and shifts treatments with a reaction share that others don't; FILE: CSV or Excel with treatment, or patient and at", runShared},
 		{"trend", "trend --data DIR --from DATE --to DATE [--product ID] [--location ID] [--alpha 0.05] [--json | --xlsx FILE]", "control charts over shifts, and what goes without a reason; exit 1 if there is an alarm", runTrend},
 		{"count-plan", "count-plan --data DIR [--date DATE] [--location ID]", "what is to be counted, by value and movement, as JSON", runCountPlan},
 		{"reorder", "reorder --data DIR [--service 0.98] [--review DAYS] [--lead DAYS [--lead-sd DAYS]] [--xlsx FILE]", "what to order, by the plan, with the terms of every figure", runReorder},
