@@ -125,6 +125,9 @@ func walkGood(s *site) {
 	s.do(account.Stock, "GET", "/v1/reconciliations?date=2026-03-01&shift=1&to_date=2026-03-02&to_shift=3", nil).want(ok)
 	s.do(account.Stock, "GET", "/v1/trends?from=2026-02-01&to=2026-03-02", nil).want(ok)
 	s.do(account.Stock, "GET", "/v1/trends.xlsx?from=2026-02-01&to=2026-03-02&alpha=0.01", nil).want(ok)
+	s.do(account.Quality, "POST", "/v1/comparisons", m{"cases": []m{{"treatment": id}}}).want(ok)
+	s.do(account.Quality, "POST", "/v1/comparisons", m{"cases": []m{{"patient": "P1"}}, "from": "2026-03-01", "to": "2026-03-02", "alpha": 0.01}).want(ok)
+	s.do(account.Quality, "POST", "/v1/comparisons.xlsx", m{"cases": []m{{"patient": "P1", "at": "2026-03-02T12:00:00Z"}}, "days": 0, "within_hours": 36}).want(ok)
 	s.do(account.Quality, "GET", "/v1/exposures?product="+gtinDialyzer+"&lot=D-4711", nil).want(ok)
 	s.do(account.Quality, "GET", "/v1/exposures.xlsx?product="+gtinDialyzer+"&lot=D-4711", nil).want(ok)
 	s.do(account.Quality, "GET", "/v1/exposures/left-out?product="+gtinDialyzer+"&lot=D-4711&from=2026-03-01&to=2026-03-03&limit=5", nil).want(ok)
@@ -206,6 +209,9 @@ func walkBad(s *site) {
 		{account.Stock, "GET", "/v1/reconciliations.xlsx?date=2026-03-02&shift=9", nil, 404, "unknown_shift"},
 		{account.Stock, "GET", "/v1/reconciliations?date=2026-03-02&shift=1&to_date=2026-03-01&to_shift=1", nil, 422, "invalid"},
 		{account.Stock, "GET", "/v1/trends?from=2026-03-02", nil, 400, "parameter_missing"},
+		{account.Quality, "POST", "/v1/comparisons", m{"cases": []m{}}, 422, "invalid"},
+		{account.Quality, "POST", "/v1/comparisons", m{"cases": []m{{"treatment": "T1"}, {"treatment": "T2"}}}, 404, "unknown_treatment"},
+		{account.Quality, "POST", "/v1/comparisons.xlsx", m{"cases": []m{{"patient": "P1"}}}, 422, "invalid"},
 		{account.Stock, "GET", "/v1/trends?from=2026-03-02&to=2026-03-01", nil, 422, "invalid"},
 		{account.Stock, "GET", "/v1/trends.xlsx?from=2026-03-01&to=2026-03-02&alpha=much", nil, 400, "wrong_type"},
 		{account.Nurse, "GET", "/v1/patients?limit=x", nil, 400, "limit"},

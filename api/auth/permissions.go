@@ -159,6 +159,8 @@ func permissions() []permission {
 		{"GET /v1/exposures.xlsx", quality},
 		{"GET /v1/exposures/left-out", patients},
 		{"GET /v1/exposures/evidence", patients},
+		{"POST /v1/comparisons", quality},
+		{"POST /v1/comparisons.xlsx", quality},
 
 		// Problems with products. Whoever handles packs may say that something
 		// was wrong with one; they are read by those who may know in whose

@@ -91,7 +91,7 @@ func TestWhoMayDoWhat(t *testing.T) {
 			t.Errorf("%s: nobody", route)
 		}
 		// Patients by name: nurses and quality officers.
-		for _, p := range []string{"/v1/patients", "/v1/treatments", "/v1/exposures", "/v1/entries", "/setup", "/lots"} {
+		for _, p := range []string{"/v1/patients", "/v1/treatments", "/v1/exposures", "/v1/comparisons", "/v1/entries", "/setup", "/lots"} {
 			if strings.Contains(route, " "+p) && (slices.Contains(roles, account.Stock) || slices.Contains(roles, account.Administrator)) {
 				t.Errorf("%s shows patients to %q", route, roles)
 			}

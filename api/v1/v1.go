@@ -162,6 +162,8 @@ func (a *API) Register(r gin.IRouter) {
 	get("/problems/:id/draft.xlsx", a.getProblemDraftWorkbook)
 	get("/problem-settings", a.getProblemSettings)
 	post("/problem-settings", a.createProblemSettings)
+	post("/comparisons", a.askComparison)
+	post("/comparisons.xlsx", a.askComparisonWorkbook)
 
 	get("/notices/:id/progress", a.getNoticeProgress)
 	post("/notices/:id/assignments", a.createAssignment)
