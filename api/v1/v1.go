@@ -150,6 +150,8 @@ func (a *API) Register(r gin.IRouter) {
 	get("/exposures.xlsx", a.getExposuresWorkbook)
 	get("/exposures/left-out", a.listLeftOut)
 	get("/exposures/evidence", a.getEvidence)
+	post("/comparisons", a.askComparison)
+	post("/comparisons.xlsx", a.askComparisonWorkbook)
 
 	get("/problems", a.listProblems)
 	get("/problems.xlsx", a.getProblemsWorkbook)
@@ -162,8 +164,6 @@ func (a *API) Register(r gin.IRouter) {
 	get("/problems/:id/draft.xlsx", a.getProblemDraftWorkbook)
 	get("/problem-settings", a.getProblemSettings)
 	post("/problem-settings", a.createProblemSettings)
-	post("/comparisons", a.askComparison)
-	post("/comparisons.xlsx", a.askComparisonWorkbook)
 
 	get("/notices/:id/progress", a.getNoticeProgress)
 	post("/notices/:id/assignments", a.createAssignment)
