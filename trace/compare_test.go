@@ -144,8 +144,11 @@ func TestNotRecordedIsNotUnexposed(t *testing.T) {
 		what      string
 		got, want float64
 	}{
-		{"known", x.Treatments.Known.P, 0.1}, {"least", x.Treatments.Least.P, 34.0 / 70}, {"most", x.Treatments.Most.P, 2.0 / 70},
-		{"as not met", x.Treatments.NotMet.P, 10.0 / 70}, {"as met", x.Treatments.Met.P, 10.0 / 70},
+		{"known", x.Treatments.Known.P, 0.1},
+		{"least", x.Treatments.Least.P, 34.0 / 70},
+		{"most", x.Treatments.Most.P, 2.0 / 70},
+		{"as not met", x.Treatments.NotMet.P, 10.0 / 70},
+		{"as met", x.Treatments.Met.P, 10.0 / 70},
 	} {
 		if math.Abs(f.got-f.want) > 1e-9 {
 			t.Errorf("%s: p %v, not %v", f.what, f.got, f.want)

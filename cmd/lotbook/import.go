@@ -119,7 +119,7 @@ func (im *importing) stopped(err error) error {
 // the first of them are kept.
 type findings struct {
 	command string // that says so, import where it is empty
-	n       int // of problems
+	n       int    // of problems
 	lines   []string
 	noticed int
 }
