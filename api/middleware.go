@@ -111,7 +111,7 @@ func (s *service) secured(c *gin.Context) {
 // mayBePicture are the routes that take a picture.
 func mayBePicture(pattern string) bool {
 	switch pattern {
-	case "/v1/read", "/v1/treatments/:id/scans", "/setup/:id", "/v1/problems/:id/pictures":
+	case "/v1/read", "/v1/treatments/:id/scans", "/setup/:id", "/v1/problems/:id/pictures", "/problems/:id":
 		return true
 	}
 	return false

@@ -37,35 +37,16 @@ func mayName(ctx context.Context, f *problemFacts, pattern string) error {
 	return nil
 }
 
-// readCode fills in what a code that was scanned says, where it says it without
-// doubt. One that can't be read is kept as it is.
-func (a *API) readCode(ctx context.Context, f *problemFacts) error {
-	lines := linesOf(f.Code)
+// facts returns what a request says, with what the code in it says.
+func (a *API) facts(ctx context.Context, f *problemFacts) (trace.ProblemFacts, error) {
+	out := f.domain()
+	lines := linesOf(out.Code)
 	if len(lines) == 0 || len(lines) > maxLines {
-		return nil
+		return out, nil
 	}
 	codes, err := a.readLines(ctx, lines, "", true)
-	if err != nil {
-		return err
-	}
-	for i := range codes {
-		c := &codes[i]
-		if c.Error != nil || len(c.Candidates) > 0 {
-			continue
-		}
-		for _, x := range []struct{ to, s *string }{{&f.GTIN, &c.GTIN}, {&f.Lot, &c.Lot}, {&f.Serial, &c.Serial}} {
-			if *x.to == "" {
-				*x.to = *x.s
-			}
-		}
-		if f.Expires == "" {
-			f.Expires = string(inventory.LastDay(c.Expires))
-		}
-	}
-	if f.Product != "" {
-		f.GTIN = "" // the product was said; it may be another pack's
-	}
-	return nil
+	reading.Item(codes, &out)
+	return out, err
 }
 
 // createProblem answers POST /v1/problems.
@@ -82,10 +63,11 @@ func (a *API) createProblem(c *gin.Context) error {
 	if err := mayName(ctx, &req.problemFacts, "/v1/problems"); err != nil {
 		return err
 	}
-	if err := a.readCode(ctx, &req.problemFacts); err != nil {
+	facts, err := a.facts(ctx, &req.problemFacts)
+	if err != nil {
 		return err
 	}
-	rec, err := a.Book.ReportProblem(ctx, call, req.domain())
+	rec, err := a.Book.ReportProblem(ctx, call, facts)
 	return a.created(c, rec, err, func(evs []inventory.Event, w written) (any, error) {
 		ev, err := last[*trace.ProblemReported](evs)
 		if err != nil {
@@ -106,10 +88,11 @@ func (a *API) createFollowUp(c *gin.Context) error {
 	if err := mayName(ctx, &req.problemFacts, "/v1/problems/:id/follow-ups"); err != nil {
 		return err
 	}
-	if err := a.readCode(ctx, &req.problemFacts); err != nil {
+	facts, err := a.facts(ctx, &req.problemFacts)
+	if err != nil {
 		return err
 	}
-	rec, err := a.Book.FollowProblem(ctx, call, trace.FollowUp{Problem: trace.ProblemID(id), ProblemFacts: req.domain()})
+	rec, err := a.Book.FollowProblem(ctx, call, trace.FollowUp{Problem: trace.ProblemID(id), ProblemFacts: facts})
 	return a.created(c, rec, err, func(evs []inventory.Event, w written) (any, error) {
 		ev, err := last[*trace.ProblemFollowed](evs)
 		if err != nil {

@@ -48,14 +48,14 @@ func TestSignIn(t *testing.T) {
 func TestRoles(t *testing.T) {
 	s := newSite(t)
 	for role, may := range map[string][]string{
-		"nurse":         {"/setup", "/lots", "/reconciliation"},
+		"nurse":         {"/setup", "/lots", "/problems", "/reconciliation"},
 		"stock":         {"/reconciliation"},
-		"quality":       {"/setup", "/lots", "/reconciliation"},
+		"quality":       {"/setup", "/lots", "/problems", "/reconciliation"},
 		"administrator": {},
 	} {
 		c := newClient(t, s, role)
 		home := c.get("/")
-		for _, path := range []string{"/setup", "/lots", "/reconciliation"} {
+		for _, path := range []string{"/setup", "/lots", "/problems", "/reconciliation"} {
 			allowed := slices.Contains(may, path)
 			if got := strings.Contains(home.body, `href="`+path+`"`); got != allowed {
 				t.Errorf("%s: a link to %s: %t", role, path, got)

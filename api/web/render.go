@@ -22,6 +22,9 @@ type views struct {
 	setup          *templatecheck.CheckedTemplate[*setupPage]
 	lots           *templatecheck.CheckedTemplate[*lotsPage]
 	reconciliation *templatecheck.CheckedTemplate[*reconciliationPage]
+	problems       *templatecheck.CheckedTemplate[*problemsPage]
+	problem        *templatecheck.CheckedTemplate[*problemPage]
+	draft          *templatecheck.CheckedTemplate[*draftPage]
 	scanners       *templatecheck.CheckedTemplate[*scannersPage]
 	failure        *templatecheck.CheckedTemplate[*failurePage]
 }
@@ -35,6 +38,9 @@ func loadViews() (*views, error) {
 		load(&v.setup, "setup.html", "setup_scan.html", "setup_needs.html", "setup_close.html"),
 		load(&v.lots, "lots.html", "lots_answer.html"),
 		load(&v.reconciliation, "reconciliation.html"),
+		load(&v.problems, "problems.html"),
+		load(&v.problem, "problem.html"),
+		load(&v.draft, "problem_draft.html"),
 		load(&v.scanners, "scanners.html"),
 		load(&v.failure, "failure.html"),
 	} {

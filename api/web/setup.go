@@ -94,6 +94,7 @@ func (b *setupBuilder) build(s setupState) error {
 		b.prescription,
 		b.needs,
 		b.uses,
+		b.seen,
 		b.aside,
 		func() error { return b.waiting(s.done) },
 		func() error { return b.told(s.done) },

@@ -29,14 +29,14 @@ func (p *Pages) setupPost(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	if err := c.Request.ParseMultipartForm(4 << 20); err != nil && !errors.Is(err, http.ErrNotMultipart) {
-		var large *http.MaxBytesError
-		if errors.As(err, &large) {
-			return p.showSetup(c, setupState{status: http.StatusRequestEntityTooLarge, problem: &trouble{"The picture is larger than " + itoa(large.Limit>>20) + " MB.", "Take it at a lower resolution, or scan the code."}})
-		}
-		return inventory.Invalid("form", "Load the page again and send it once more.", "the form did not arrive whole")
+	v, err := postForm(c)
+	if large := (*http.MaxBytesError)(nil); errors.As(err, &large) {
+		return p.showSetup(c, setupState{status: http.StatusRequestEntityTooLarge, problem: &trouble{"The picture is larger than " + itoa(large.Limit>>20) + " MB.", "Take it at a lower resolution, or scan the code."}})
 	}
-	f := &setupForm{c, id, treatmentID(c), c.Request.PostForm}
+	if err != nil {
+		return err
+	}
+	f := &setupForm{c, id, treatmentID(c), v}
 	f.value, _ = strayCode(f.value)
 	if err := tooLong(f.value); err != nil {
 		return p.setupDone(f, inventory.Receipt{}, err, draft{})
@@ -49,6 +49,8 @@ func (p *Pages) setupPost(c *gin.Context) error {
 		rec, err = p.setupAnswer(f)
 	case "absent":
 		rec, err = p.setupAbsent(f)
+	case "problem":
+		rec, err = p.setupProblem(f)
 	case "strike":
 		rec, err = p.setupStrike(f)
 	case "again":

@@ -25,6 +25,8 @@ func treatmentOf(ev inventory.Event) trace.TreatmentID {
 		return ev.Treatment
 	case *trace.Closed:
 		return ev.Treatment
+	case *trace.ProblemReported:
+		return ev.Treatment
 	}
 	return ""
 }
@@ -91,6 +93,10 @@ func (b *setupBuilder) told(done uint64) error {
 		if ev.NotDone {
 			t.Sign, t.Lead, t.Rest, t.Undo = "info", "Closed as not done. What was prepared is recorded as wasted.", ev.Note, done
 		}
+	case *trace.ProblemReported:
+		if err := b.toldProblem(t, ev, done); err != nil {
+			return err
+		}
 	default: // a stopped scan is shown among those that wait
 		return nil
 	}
@@ -152,6 +158,9 @@ func (b *setupBuilder) toldUsed(t *told, ev *trace.Used, done uint64) error {
 		case t.Sign == "ok":
 			t.Sign = "caution"
 		}
+	}
+	if t.Known, err = b.known(ev.Product, ev.Lot); err != nil {
+		return err
 	}
 	t.Undo, t.UndoText = done, "Scanned by mistake"
 	if ev.How == trace.Typed {
@@ -220,6 +229,8 @@ func (b *setupBuilder) toldStruck(c *inventory.Corrected) error {
 		if !ev.Used {
 			t.Lead = "Struck out: “" + lower(ev.Category.Title()) + " done without”"
 		}
+	case *trace.ProblemReported:
+		t.Lead, t.Lot, t.NoLot = "Struck out: that problem", ev.Lot, false
 	case *trace.Closed:
 		t.Lead = "The treatment is open again"
 		if ev.NotDone {

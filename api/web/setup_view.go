@@ -55,6 +55,8 @@ type setupPage struct {
 	MayStrike  bool   // it has no uses, so that it can be struck out itself
 	CausesUsed, CausesWithout, CausesReplace, ReasonsUsed,
 	ReasonsNotDone []string
+	// Seen is what may be wrong with a product.
+	Seen []option
 }
 
 // An rxFact is one figure of the prescription; Main ones are large.
@@ -88,6 +90,9 @@ type told struct {
 	Assign []option
 	// Again reads the entry again under a category.
 	AgainFields []field
+	// More leads to where more can be said; Known is how many problems of the
+	// lot were recorded lately.
+	More, Known *lotLink
 }
 
 // An ask is a question about a scan that is not recorded yet.
@@ -175,6 +180,8 @@ type useRow struct {
 	Container       string // that it was drawn from
 	CanReplace      bool
 	ReplaceCategory string
+	// Known is how many problems of the lot were recorded lately.
+	Known *lotLink
 }
 
 // A note is the title of a finding that a use was recorded with.
@@ -208,6 +215,16 @@ type optionGroup struct {
 	Title   string
 	Options []option
 }
+
+// A wrongBox is what a problem is reported of, beside the page that its forms
+// belong to: a use, or 0 for a category that is chosen.
+type wrongBox struct {
+	Page *setupPage
+	Use  uint64
+}
+
+// Wrong returns a use with its page.
+func (p *setupPage) Wrong(use uint64) wrongBox { return wrongBox{p, use} }
 
 // A useBox is a use beside the page that its forms belong to.
 type useBox struct {
