@@ -22,7 +22,7 @@ func TestPanelOpensInPlace(t *testing.T) {
 		b.size(width, 700)
 		moved := ask(b, chromedp.Evaluate[float64](`new Promise((done) => {
 			document.querySelectorAll("details[open]").forEach((d) => { d.open = false; });
-			const panel = document.querySelector(".use > details"), cause = [...panel.querySelectorAll("label.chip")].pop();
+			const panel = document.querySelector(".use details"), cause = [...panel.querySelectorAll("label.chip")].pop();
 			const frames = (n, then) => requestAnimationFrame(() => n > 1 ? frames(n - 1, then) : then());
 			let before;
 			const measure = () => {
@@ -75,7 +75,7 @@ func TestBegunWhileAnswersCome(t *testing.T) {
 		b.do(click(dialyzer+`//summary[contains(., "Change")]`), chromedp.Focus(chromedp.Search(reason)), chromedp.KeyEvent(kb.End), chromedp.KeyEvent(", wrong "))
 	})
 	b.do(chromedp.KeyEvent("patient"))
-	if v := eval[string](b, `document.querySelector(".use > details[open] .careful input[name=reason]").value`); v != "entered by mistake, wrong patient" {
+	if v := eval[string](b, `document.querySelector(".use details[open] .careful input[name=reason]").value`); v != "entered by mistake, wrong patient" {
 		t.Errorf("the reason is %q", v)
 	}
 	b.quiet()

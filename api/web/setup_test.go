@@ -143,7 +143,7 @@ func TestSetupInBrowser(t *testing.T) {
 	b.touch(`//details[@class="typed"]//button[text()="Record"]`)
 	b.says(".told", "Taken as saline", "typed", "Second of its kind")
 	b.picture("setup")
-	eval[any](b, `document.querySelector(".use > details").open = true`)
+	eval[any](b, `document.querySelector(".use details").open = true`)
 	b.picture("change")
 
 	// The end, with its real length.

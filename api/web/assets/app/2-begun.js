@@ -3,7 +3,7 @@
 // While the panel of a use is open, what is scanned takes over from it. That
 // is said where scans are awaited. The style sheet shows it in the moment in
 // which the panel opens: nothing moves later, under a finger.
-const replacing = () => scanField() && !queue.some((job) => job.leaves) && document.querySelector(".use > details[open] form.replace");
+const replacing = () => scanField() && !queue.some((job) => job.leaves) && document.querySelector(".use details[open] form.replace");
 function tellReplacing() {
   const form = replacing();
   const el = document.getElementById("replacing");

@@ -7,7 +7,7 @@ document.addEventListener("click", (e) => {
     go({ what: said(link), to: link.href, get: true });
   }
   if (e.target.closest("#replacing button")) {
-    document.querySelectorAll(".use > details[open]").forEach((d) => { d.open = false; });
+    document.querySelectorAll(".use details[open]").forEach((d) => { d.open = false; });
     scanField().focus();
   }
 });
