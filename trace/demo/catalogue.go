@@ -27,7 +27,10 @@ type lot struct {
 	number  string
 	expires inventory.Date
 	held    bool
-	kept    bool // stock kept back for a scene: no one takes it in the normal way
+	// overlooked: the last count where it lies did not name it. carried: some of
+	// it was carried without a word since a count found it.
+	overlooked, carried bool
+	kept                bool // stock kept back for a scene: no one takes it in the normal way
 }
 
 // gtin returns a GTIN-14 of an invented maker's item: the indicator, a company

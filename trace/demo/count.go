@@ -51,23 +51,33 @@ func (w *world) count(s *shelf, shift *inventory.Shift, who string) error {
 			found = append(found, &pile{p.lot, p.n})
 		}
 	}
-	var wrong *CountError
-	var overlooked *lot
+	var wrong []CountError
+	misread := func(p *pile, counted int64) {
+		wrong = append(wrong, CountError{Location: s.ID, At: w.now.UTC(), Product: p.lot.good.ID, Lot: p.lot.number, There: p.n, Counted: counted})
+		p.n = counted
+	}
 	if len(found) > 0 && w.chance(w.o.CountErrors) {
 		i := w.rng.IntN(len(found))
 		p := found[i]
-		counted := w.miscount(p)
-		if counted != p.n && (counted > 0 || !w.missed(p.lot)) {
-			wrong = &CountError{Location: s.ID, At: w.now.UTC(), Product: p.lot.good.ID, Lot: p.lot.number, There: p.n, Counted: counted}
-			if p.n = counted; counted == 0 {
-				overlooked = p.lot
-				found = slices.Delete(found, i, i+1)
+		counted, taken := w.miscount(p), w.takenFor(p)
+		switch {
+		case taken != nil && w.overlooks(p.lot):
+			j := slices.IndexFunc(found, func(o *pile) bool { return o.lot == taken })
+			if j < 0 {
+				j = len(found)
+				found = append(found, &pile{taken, 0})
 			}
+			misread(found[j], found[j].n+p.n)
+			misread(p, 0)
+		case taken == nil && counted != p.n && (counted > 0 || w.overlooks(p.lot)):
+			misread(p, counted)
 		}
 	}
-	clear(s.missed)
-	if overlooked != nil {
-		s.missed[overlooked] = true
+	found = slices.DeleteFunc(found, func(p *pile) bool { return p.n == 0 })
+	for _, p := range found {
+		if s.has(p.lot) > 0 { // not what another was taken for
+			p.lot.overlooked, p.lot.carried = false, false
+		}
 	}
 	for _, p := range found {
 		id := p.lot.good.ID
@@ -79,9 +89,11 @@ func (w *world) count(s *shelf, shift *inventory.Shift, who string) error {
 	at := w.now
 	record := func() error {
 		receipt, err := w.book.Count(w.ctx, w.asOf(who, at), c)
-		if err == nil && wrong != nil {
-			wrong.Entry = receipt.Entries[0].Seq
-			w.truth.CountErrors = append(w.truth.CountErrors, *wrong)
+		if err == nil {
+			for _, x := range wrong {
+				x.Entry = receipt.Entries[0].Seq
+				w.truth.CountErrors = append(w.truth.CountErrors, x)
+			}
 		}
 		return err
 	}
@@ -92,15 +104,45 @@ func (w *world) count(s *shelf, shift *inventory.Shift, who string) error {
 	return record()
 }
 
-// missed reports whether the last count of some place overlooked a lot: the
-// next count of wherever it lies then finds it.
-func (w *world) missed(l *lot) bool {
-	for _, s := range w.shelves() {
-		if s.missed[l] {
-			return true
+// overlooks reports whether a count may overlook a lot, or take it for another:
+// not when the last count where it lay did, unless people are careless.
+func (w *world) overlooks(l *lot) bool {
+	may := !l.overlooked || w.o.Careless
+	l.overlooked = l.overlooked || may
+	return may
+}
+
+// takenFor returns another lot of the same product that a pile is taken for, nil
+// if it is not.
+func (w *world) takenFor(p *pile) *lot {
+	if w.o.WrongLots == 0 || w.planted.Float64() >= w.o.WrongLots {
+		return nil
+	}
+	lots := slices.DeleteFunc(slices.Clone(p.lot.good.lots), func(l *lot) bool { return l == p.lot })
+	if len(lots) == 0 {
+		return nil
+	}
+	return lots[w.planted.IntN(len(lots))]
+}
+
+// carryOff carries some of what lies on a cart to another place without a word,
+// now and then.
+func (w *world) carryOff(cart *shelf) {
+	if w.o.Carried == 0 {
+		return
+	}
+	for _, g := range w.goods {
+		for _, p := range slices.Clone(cart.piles[g.ID]) {
+			if p.lot.kept || p.lot.carried || w.planted.Float64() >= w.o.Carried {
+				continue
+			}
+			to := w.shelves()[w.planted.IntN(len(w.shelves()))]
+			if n := 1 + w.planted.Int64N(p.n); to != cart && to != w.quarantine {
+				w.carry(p.lot, n, cart, to)
+				w.notWritten("moved", cart, to, p.lot, n)
+			}
 		}
 	}
-	return false
 }
 
 // miscount returns a wrong figure: off by up to 3, or a lot overlooked.

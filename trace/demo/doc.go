@@ -54,9 +54,10 @@
 //   - What a treatment used beyond what it required is recorded, or it is
 //     recorded that it was not (trace.Unrecorded), with why; and if its scan
 //     met a stop, the stop is answered.
-//   - No lot is overlooked by two complete counts in a row, wherever it lies,
-//     and nothing goes without a word to a place that is counted more rarely
-//     than the one it came from.
+//   - No lot is overlooked by two complete counts in a row, wherever it lies, or
+//     taken for another, unless Options.Careless is set to see what then becomes
+//     of answers; and what was carried without a word is not carried so again
+//     before a count found some of it, or hardly ever.
 //   - A dose comes from one vial.
 //   - With Options.Mixed: each batch, and each beginning and end of a feed, is
 //     written down with its own time, however late; and what a treatment drew

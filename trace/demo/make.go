@@ -268,7 +268,10 @@ func (w *world) planDay(day int, date inventory.Date) error {
 		}
 	}
 	for _, cart := range w.carts {
-		w.plan(at(22, 35).Add(time.Duration(cart.bay)*time.Minute), func() error { return w.restock(cart) })
+		w.plan(at(22, 35).Add(time.Duration(cart.bay)*time.Minute), func() error {
+			w.carryOff(cart)
+			return w.restock(cart)
+		})
 	}
 	switch weekday := clockTime(date, 12, 0, time.UTC).Weekday(); {
 	case weekday == time.Tuesday || w.o.DaysAWeek < 2:

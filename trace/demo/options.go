@@ -32,6 +32,14 @@ type Options struct {
 	Said float64 `json:"said"`
 	// CountErrors is the share of counts with an error.
 	CountErrors float64 `json:"count_errors"`
+	// WrongLots is the share of these that take a lot for another of the same
+	// product; the others are off by up to 3, or overlook the lot.
+	WrongLots float64 `json:"wrong_lots,omitempty"`
+	// Careless has counts overlook one lot any number of times in a row.
+	Careless bool `json:"careless,omitempty"`
+	// Carried is the share of lots on a cart of which some is carried to
+	// another place in the evening, without a word.
+	Carried float64 `json:"carried,omitempty"`
 	// Loss is how many pieces are lost without a word for each one used.
 	Loss float64 `json:"loss"`
 	// Borrowed is the share of packs taken from another cart and not
@@ -87,7 +95,7 @@ func (o *Options) zone() (*time.Location, error) {
 			return nil, err
 		}
 	}
-	for _, rate := range []float64{o.Miss, o.Said, o.CountErrors, o.Loss, o.Borrowed, o.Unwritten, o.Late, o.Mistyped, o.Turnover, o.Leak, o.ShortRuns} {
+	for _, rate := range []float64{o.Miss, o.Said, o.CountErrors, o.Loss, o.Borrowed, o.Unwritten, o.Late, o.Mistyped, o.Turnover, o.Leak, o.ShortRuns, o.WrongLots, o.Carried} {
 		if !(rate >= 0 && rate <= 1) {
 			return nil, fmt.Errorf("demo: a rate of %v is not between 0 and 1", rate)
 		}

@@ -19,8 +19,6 @@ type shelf struct {
 		lot  *lot
 		id   trace.ContainerID // its number, if somebody gave it one
 	}
-	// missed are the lots that the last count overlooked.
-	missed map[*lot]bool
 }
 
 // A pile is the pieces of a lot at a place.
@@ -32,7 +30,7 @@ type pile struct {
 func newShelf(id, name string, kind inventory.PlaceKind, bay int) *shelf {
 	return &shelf{
 		Location: inventory.Location{ID: inventory.LocationID(id), Name: name, Type: kind}, bay: bay,
-		piles: map[inventory.ProductID][]*pile{}, missed: map[*lot]bool{},
+		piles: map[inventory.ProductID][]*pile{},
 	}
 }
 

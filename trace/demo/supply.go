@@ -223,6 +223,7 @@ func (w *world) carry(l *lot, n int64, from, to *shelf) {
 func (w *world) notWritten(what string, from, to *shelf, l *lot, n int64) {
 	x := NotWritten{What: what, At: w.now.UTC(), From: from.ID, Product: l.good.ID, Lot: l.number, Pieces: n}
 	if to != nil {
+		l.carried = true
 		x.To = to.ID
 	}
 	w.truth.NotWritten = append(w.truth.NotWritten, x)
