@@ -44,7 +44,7 @@ func List(ctx context.Context, book *trace.Book, name string) *Table {
 func listTable(form *intake.Form) *Table {
 	t := &Table{Columns: make([]Column, len(form.Columns))}
 	for i, c := range form.Columns {
-		t.Columns[i] = Column{Header: c.Name, Kind: listKinds[c.Name]}
+		t.Columns[i] = Column{Header: c.Name, Kind: listKinds[c.Name], TypedIn: c.Label}
 		if t.Columns[i].Kind == KindBlank {
 			t.Columns[i].Kind = KindText
 		}
@@ -118,7 +118,7 @@ func Template(form *intake.Form, at time.Time) *Workbook {
 			{Name: "Columns", Summary: &Summary{Sections: []Section{
 				{Title: "How to fill it in", Text: []string{
 					fmt.Sprintf("Write a row for each line of the list on the sheet %q, below the names of the columns, and delete the row that shows how: a file that still has it is refused.", form.Title),
-					"The columns may stand in any order, and those that are not needed may be left out. Keep columns with numbers such as GTINs and lots as text: a spreadsheet drops zeros in front.",
+					"The columns may stand in any order, and those that are not needed may be left out. Columns with numbers such as GTINs and lots are text, so that zeros in front stay: paste values only.",
 					fmt.Sprintf("Then: lotbook import --data DIR %s FILE", form.Name),
 				}},
 				columnsSection(form),

@@ -37,6 +37,9 @@ type Column struct {
 	Seconds bool
 	// Wrap breaks long text into lines, and keeps its line breaks.
 	Wrap bool
+	// TypedIn is set where people write into the column's empty cells what
+	// no spreadsheet may take for a number: they are text then.
+	TypedIn bool
 	// Width is in characters; 0 lets the writer measure.
 	Width int
 }

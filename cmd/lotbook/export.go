@@ -41,11 +41,16 @@ func runExport(ctx context.Context, e *env, args []string) (int, error) {
 		}
 		return exitOK, writeWorkbook(ctx, *data, file, wb)
 	}
-	write := func(w io.Writer) error { return csv.Write(ctx, w, reports.List(ctx, h.book, form.Name), csv.Options{}) }
+	return exitOK, writeList(ctx, e, file, reports.List(ctx, h.book, form.Name))
+}
+
+// writeList writes a list as CSV to a file or, for -, to standard output.
+func writeList(ctx context.Context, e *env, file string, t *reports.Table) error {
+	write := func(w io.Writer) error { return csv.Write(ctx, w, t, csv.Options{}) }
 	if file == "-" {
-		return exitOK, write(e.stdout)
+		return write(e.stdout)
 	}
-	return exitOK, writeWhole(file, write)
+	return writeWhole(file, write)
 }
 
 // runTemplate writes an empty list with a row that shows how it is filled in.
@@ -67,12 +72,8 @@ func runTemplate(ctx context.Context, e *env, args []string) (int, error) {
 		defer os.RemoveAll(dir)
 		return exitOK, writeWorkbook(ctx, dir, file, wb)
 	}
-	write := func(w io.Writer) error { return csv.Write(ctx, w, wb.Sheets[0].Table, csv.Options{}) }
-	if file == "-" {
-		return exitOK, write(e.stdout)
-	}
-	if err := writeWhole(file, write); err != nil {
-		return exitError, err
+	if err := writeList(ctx, e, file, wb.Sheets[0].Table); err != nil || file == "-" {
+		return exitOK, err
 	}
 	for _, c := range form.Columns {
 		needed := ""

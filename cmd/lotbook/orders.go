@@ -20,19 +20,16 @@ func runOrders(ctx context.Context, e *env, args []string) (int, error) {
 	if f.NArg() != 0 {
 		return exitUsage, wrongUsage("it takes no arguments")
 	}
-	h, err := openHouse(ctx, e, *data, boltstore.Options{ReadOnly: true})
-	if err != nil {
-		return exitError, err
-	}
-	defer h.store.Close()
-	asked, err := h.asked(ctx, e)
-	if err != nil {
-		return exitError, err
-	}
-	today := inventory.DateOf(asked.At, asked.Zone)
-	enc := json.NewEncoder(e.stdout)
-	enc.SetEscapeHTML(false)
-	return exitOK, h.book.View(ctx, func(r inventory.Reader) error {
+	return eachLine(ctx, e, *data, func(h *house, r inventory.Reader, line func(any) error) error {
+		u, err := h.book.Unit(r)
+		if err != nil {
+			return err
+		}
+		zone, err := u.Zone()
+		if err != nil {
+			return err
+		}
+		today := inventory.DateOf(e.now(), zone)
 		return inventory.ScanOrders(r, "", func(head *inventory.OrderHead) error {
 			if *open && head.Status != inventory.OrderOpen && head.Status != inventory.OrderPart {
 				return nil
@@ -41,12 +38,24 @@ func runOrders(ctx context.Context, e *env, args []string) (int, error) {
 			if err != nil {
 				return err
 			}
-			return enc.Encode(orderOut{
+			return line(orderOut{
 				Number: s.Order.ID, Supplier: s.Order.Supplier, Status: s.Status, Late: s.Late(today), Placed: s.Placed, Expected: s.Order.Expected,
 				Reason: s.Reason, Lines: s.Progress, NotOrdered: s.Other,
 			})
 		})
 	})
+}
+
+// eachLine prints what a book that is only read holds, one JSON object a line.
+func eachLine(ctx context.Context, e *env, data string, list func(h *house, r inventory.Reader, line func(any) error) error) (int, error) {
+	h, err := openHouse(ctx, e, data, boltstore.Options{ReadOnly: true})
+	if err != nil {
+		return exitError, err
+	}
+	defer h.store.Close()
+	enc := json.NewEncoder(e.stdout)
+	enc.SetEscapeHTML(false)
+	return exitOK, h.book.View(ctx, func(r inventory.Reader) error { return list(h, r, enc.Encode) })
 }
 
 type orderOut struct {

@@ -145,6 +145,13 @@ func (w *tableWriter) open() error {
 	if err := setWidths(w.sw, w.widths); err != nil {
 		return err
 	}
+	for i, c := range w.t.Columns {
+		if c.TypedIn {
+			if err := w.sw.SetColStyle(i+1, i+1, w.columns[i].text); err != nil {
+				return err
+			}
+		}
+	}
 	if err := w.sw.SetPanes(panes(w.t.Frozen)); err != nil {
 		return err
 	}

@@ -12,7 +12,10 @@ import (
 	"time"
 	"unicode/utf16"
 
+	"github.com/xuri/excelize/v2"
+
 	"lotbook/reports"
+	"lotbook/trace/intake"
 )
 
 func oneTable(rows reports.Rows, cols ...reports.Column) *reports.Workbook {
@@ -334,5 +337,50 @@ func wantEmpty(t *testing.T, dir string) {
 	}
 	if len(left) > 0 {
 		t.Errorf("left behind: %v", left)
+	}
+}
+
+// Columns that people type numbers such as GTINs and lots into have the number
+// format "@" down to the last row (ECMA-376-1:2016, 18.3.1.13: a column's style is
+// that of cells that are not there), so that no program drops zeros in front;
+// others don't. Read by excelize, and as the file has it.
+func TestTemplatesKeepZeros(t *testing.T) {
+	for _, form := range intake.Forms() {
+		var b bytes.Buffer
+		if err := Write(t.Context(), &b, reports.Template(form, time.Date(2026, 3, 2, 0, 0, 0, 0, time.UTC)), Options{TempDir: t.TempDir()}); err != nil {
+			t.Fatal(err)
+		}
+		f, err := excelize.OpenReader(&b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		labels := 0
+		for i, c := range form.Columns {
+			name, err := excelize.ColumnNumberToName(i + 1)
+			if err != nil {
+				t.Fatal(err)
+			}
+			id, err := f.GetColStyle(f.GetSheetName(0), name)
+			if err != nil {
+				t.Fatal(err)
+			}
+			style, err := f.GetStyle(id)
+			if err != nil {
+				t.Fatal(err)
+			}
+			text := style.NumFmt == 49 || (style.CustomNumFmt != nil && *style.CustomNumFmt == "@")
+			if text != c.Label {
+				t.Errorf("%s, column %s: text %v, label %v", form.Name, c.Name, text, c.Label)
+			}
+			if c.Label {
+				labels++
+			}
+		}
+		if labels == 0 {
+			t.Errorf("%s has no label", form.Name)
+		}
+		if err := f.Close(); err != nil {
+			t.Error(err)
+		}
 	}
 }
