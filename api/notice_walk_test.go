@@ -31,6 +31,7 @@ func (s *site) aNotice(reference, lot string) string {
 func walkNotices(s *site) {
 	s.t.Helper()
 	const ok, created = http.StatusOK, http.StatusCreated
+	walkReplies(s)
 	id := s.aNotice("FSN-1", "D-4711")
 	of := func(what string) string { return "/v1/notices/" + id + "/" + what }
 	if a := s.do(account.Administrator, "GET", "/v1/overdue", nil).want(ok); !strings.Contains(string(a.body), `"item":"reply"`) {
@@ -60,6 +61,7 @@ func walkNotices(s *site) {
 // walkNoticesBad asks for what must be refused.
 func walkNoticesBad(s *site) {
 	s.t.Helper()
+	walkRepliesBad(s)
 	id := s.aNotice("FSN-2", "D-9")
 	of := func(what string) string { return "/v1/notices/" + id + "/" + what }
 	password := passwords[account.Quality]

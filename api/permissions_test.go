@@ -24,7 +24,7 @@ func TestEveryRouteHasItsPermission(t *testing.T) {
 
 // filled puts something into a pattern's parameters.
 func filled(pattern string) string {
-	return strings.NewReplacer(":id", "99999", ":seq", "7", "*path", "none.css").Replace(pattern)
+	return strings.NewReplacer(":id", "99999", ":number", "7", ":seq", "7", "*path", "none.css").Replace(pattern)
 }
 
 // Every role is refused, over the real router, exactly what the table does not
@@ -77,6 +77,13 @@ func TestWhatRolesMustNotDo(t *testing.T) {
 		{"GET /v1/treatments/T1", []account.Role{account.Stock, account.Administrator}},
 		{"GET /v1/exposures?product=x&lot=y", []account.Role{account.Stock, account.Administrator}},
 		{"GET /v1/exposures.xlsx?product=x&lot=y", []account.Role{account.Nurse, account.Stock, account.Administrator}},
+		{"GET /v1/notices/N1/answer", []account.Role{account.Stock, account.Administrator}},
+		{"GET /v1/notices/N1/answer.xlsx", []account.Role{account.Nurse, account.Stock, account.Administrator}},
+		{"GET /v1/notices/N1/difference?from=1&to=2", []account.Role{account.Stock, account.Administrator}},
+		{"GET /v1/notices/N1/replies/1", []account.Role{account.Stock, account.Administrator}},
+		{"GET /v1/notices/N1/replies/1/unit.xlsx", []account.Role{account.Nurse, account.Stock, account.Administrator}},
+		{"POST /v1/notices", []account.Role{account.Nurse, account.Stock}},
+		{"POST /v1/notices/N1/releases", []account.Role{account.Nurse, account.Stock, account.Administrator}},
 		{"GET /v1/entries/1", []account.Role{account.Nurse, account.Stock, account.Administrator}},
 		{"POST /v1/treatments/T1/scans", []account.Role{account.Stock, account.Quality, account.Administrator}},
 		{"POST /v1/releases", []account.Role{account.Nurse, account.Stock, account.Administrator}},

@@ -26,9 +26,10 @@ func NoticeAnswer(a *notice.Answer, by Asked) *Workbook {
 		{Name: "Machines", Table: orNone(noticePlaces("Machine", a.Machines), none)},
 		{Name: "Stations", Table: orNone(noticePlaces("Station", a.Stations), none)},
 		{Name: "Home patients", Table: orNone(homeTable(a.Homes), none)},
-		{Name: "Other units", Table: orNone(sentTable(a), none)},
+		{Name: "Other units", Table: orNone(unitsTable(a), none)},
 		{Name: "Stock", Table: orNone(stockTable(a.Left), none)},
 		{Name: "Every piece", Table: orNone(massTable(a), none)},
+		{Name: "How complete", Table: orNone(recordTable(a), none)},
 		{Name: "Count differences", Table: orNone(noticeDifferences(a), none)},
 	}
 	if len(a.OnOrder) > 0 {
@@ -255,14 +256,10 @@ func noticeTreatments(a *notice.Answer) *Table {
 				if l.How != "" {
 					how, by = Text(string(l.How)), Text(l.By)
 				}
-				through := Blank()
-				if l.Via != nil {
-					through = Text(fmt.Sprintf("%s %s %s", l.Via.Kind, l.Via.Product, l.Via.Lot))
-				}
 				copy(row, []Cell{
 					Text(string(x.Grade)), Text(string(x.Patient)), Text(string(x.Treatment)), Text(x.Name), Instant(x.Start),
 					Text(string(x.Machine)), Text(string(x.Station)), Text(string(l.Product)), lotCell(l.Lot), Text(string(l.Grade)),
-					Integer(l.Quantity), Text(l.Serial), how, by, entryCell(l.Entry), through, Text(l.Why),
+					Integer(l.Quantity), Text(l.Serial), how, by, entryCell(l.Entry), throughCell(l.Via), Text(l.Why),
 				})
 				if !yield(row, nil) {
 					return
@@ -298,16 +295,65 @@ func placeRow(id string, g trace.Grade, treatments int, first, last time.Time) [
 	return []Cell{Text(id), Text(string(g)), Integer(int64(treatments)), Instant(first), Instant(last)}
 }
 
-func sentTable(a *notice.Answer) *Table {
+// unitsTable lists the other units that had pieces from here, or gave some.
+func unitsTable(a *notice.Answer) *Table {
 	t := &Table{Columns: []Column{
-		{Header: "Went to", Kind: KindText, Width: 24},
+		{Header: "Unit", Kind: KindText, Width: 24},
 		{Header: "Product", Kind: KindText},
 		{Header: "Lot", Kind: KindText},
-		{Header: "Pieces", Kind: KindInteger},
+		{Header: "Went there", Kind: KindInteger},
+		{Header: "Came from there", Kind: KindInteger},
+		{Header: "First", Kind: KindInstant},
+		{Header: "Last", Kind: KindInstant},
+		{Header: "Through", Kind: KindText, Width: 20},
 	}}
 	var rows [][]Cell
-	for _, s := range a.Sent {
-		rows = append(rows, []Cell{textOr(s.To), Text(string(s.Product)), lotCell(s.Lot), Integer(s.Pieces)})
+	for i := range a.Lots {
+		l := &a.Lots[i]
+		for _, u := range l.Units {
+			rows = append(rows, []Cell{
+				textOr(u.Unit), Text(string(l.Product)), lotCell(l.Lot), Integer(u.Lent), Integer(u.Taken),
+				Instant(u.First), Instant(u.Last), throughCell(u.Via),
+			})
+		}
+	}
+	t.Rows = RowsOf(rows...)
+	return t
+}
+
+// throughCell names the kit or the batch through which a lot went.
+func throughCell(h *trace.Holder) Cell {
+	if h == nil {
+		return Blank()
+	}
+	return Text(fmt.Sprintf("%s %s %s", h.Kind, h.Product, h.Lot))
+}
+
+// recordTable says how completely each lot's kind was recorded in its time.
+func recordTable(a *notice.Answer) *Table {
+	t := &Table{Frozen: 2, Columns: []Column{
+		{Header: "Product", Kind: KindText},
+		{Header: "Lot", Kind: KindText},
+		{Header: "Kind", Kind: KindText},
+		{Header: "Treatments in its time", Kind: KindInteger},
+		{Header: "All pieces on record", Kind: KindInteger},
+		{Header: "Done without", Kind: KindInteger},
+		{Header: "Without a record", Kind: KindInteger},
+		{Header: "Of these fed from tanks", Kind: KindInteger},
+	}}
+	var rows [][]Cell
+	for i := range a.Lots {
+		l := &a.Lots[i]
+		for j := range l.Record {
+			k := &l.Record[j]
+			row := []Cell{Text(string(l.Product)), lotCell(l.Lot), Text(k.Category.Title())}
+			if k.Kept {
+				row = append(row, Integer(k.Total.Treatments()), Integer(k.Total.Recorded()), Integer(k.Total.DoneWithout), Integer(k.Total.Without), Integer(int64(k.Fed)))
+			} else {
+				row = append(row, Mark("not kept by lot"), Blank(), Blank(), Blank(), Blank())
+			}
+			rows = append(rows, row)
+		}
 	}
 	t.Rows = RowsOf(rows...)
 	return t

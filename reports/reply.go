@@ -23,7 +23,7 @@ func NoticeReply(k *notice.KeptReply, paper Paper) (*Workbook, error) {
 	w.Sheets = []Sheet{
 		{Name: "Reply", Summary: &Summary{Sections: replySections(k, &by)}},
 		{Name: "Every piece", Table: orNone(massTable(a), receiptMark(k.Receipt))},
-		{Name: "Transferred to", Table: orNone(sentTable(a), NoneFound())},
+		{Name: "Transferred to", Table: orNone(unitsTable(a), NoneFound())},
 	}
 	return w, nil
 }

@@ -185,6 +185,25 @@ func permissions() []permission {
 		{"GET /v1/problem-settings", everyone},
 		{"POST /v1/problem-settings", quality | administrator},
 
+		// Field notices. What one says of lots is for all who handle packs;
+		// who met them is for those who may know patients. What goes to the
+		// issuer has no patients.
+		{"GET /v1/notices", everyone},
+		{"POST /v1/notices", quality | administrator},
+		{"GET /v1/notices/:id", everyone},
+		{"POST /v1/notices/:id/versions", quality | administrator},
+		{"GET /v1/notices/:id/lots", everyone},
+		{"POST /v1/notices/:id/decisions", quality | administrator},
+		{"POST /v1/notices/:id/confirmations", quality | administrator},
+		{"POST /v1/notices/:id/releases", quality},
+		{"GET /v1/notices/:id/answer", patients},
+		{"GET /v1/notices/:id/answer.xlsx", quality},
+		{"GET /v1/notices/:id/difference", patients},
+		{"POST /v1/notices/:id/replies", quality},
+		{"GET /v1/notices/:id/replies/:number", patients},
+		{"GET /v1/notices/:id/replies/:number/reply.xlsx", quality | administrator},
+		{"GET /v1/notices/:id/replies/:number/unit.xlsx", quality},
+
 		// Lists to take away, whole: those with patients are for quality only.
 		{"GET /v1/products.csv", everyone},
 		{"GET /v1/products.xlsx", everyone},

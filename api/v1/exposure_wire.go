@@ -247,24 +247,15 @@ func lotAnswerOf(a *trace.LotAnswer, by string) lotAnswer {
 		Question: question{a.Question.Product, a.Question.Lot}, Product: string(a.Product), ProductName: a.Name, Lot: a.Lot,
 		Expires: string(a.Expires), OnRecord: a.OnRecord, Hold: holdOf(a.Hold), Similar: make([]lotName, len(a.Similar)),
 		AsOf: headOf(a.AsOf), At: a.At, AskedBy: by, Caution: reports.Caution, First: a.First, Last: a.Last,
-		Counts: make([]gradeCount, len(a.Counts)), Machines: make([]machineCount, len(a.Machines)),
+		Counts: gradeCountsOf(a.Counts), Machines: make([]machineCount, len(a.Machines)),
 		Gaps: a.Gaps, Limits: append([]string{}, a.Limits...), Excluded: make([]exclusion, len(a.Excluded)), StruckOut: make([]exposure, len(a.StruckOut)), Outside: a.Outside,
-		Left: make([]balance, len(a.Left)), Mass: massBalance(a.Mass), Differences: make([]difference, len(a.Differences)),
-		Stations: make([]stationCount, len(a.Stations)), Record: make([]completeness, len(a.Completeness)), Counted: a.Counted, Units: make([]unitLoan, len(a.Units)),
+		Left: balancesOf(a.Left), Mass: massBalance(a.Mass), Differences: differencesOf(a.Differences),
+		Stations: make([]stationCount, len(a.Stations)), Record: completenessesOf(a.Completeness), Counted: a.Counted, Units: unitLoansOf(a.Units),
 		Exposures: []exposure{}, Mixed: a.Mixed, Opened: a.Opened,
-		Holders: make([]holder, len(a.Holders)), Homes: make([]homePatient, len(a.Homes)), Lent: make([]balance, len(a.Lent)),
+		Holders: make([]holder, len(a.Holders)), Homes: homePatientsOf(a.Homes), Lent: balancesOf(a.Lent),
 	}
 	for i := range a.Holders {
 		out.Holders[i] = *holderOf(&a.Holders[i])
-	}
-	for i, h := range a.Homes {
-		out.Homes[i] = homePatient{string(h.Grade), string(h.Patient), h.Name, string(h.Location), h.Supplied, h.Returned, h.Used, h.First, h.Last, h.Why, holderOf(h.Via)}
-	}
-	for i, u := range a.Units {
-		out.Units[i] = unitLoan{u.Unit, string(u.Location), u.Lent, u.Taken, u.First, u.Last, u.Entries, holderOf(u.Via)}
-	}
-	for i, b := range a.Lent {
-		out.Lent[i] = balanceOf(b)
 	}
 	if a.Category != "" {
 		cat := categoryOf(a.Category)
@@ -273,17 +264,11 @@ func lotAnswerOf(a *trace.LotAnswer, by string) lotAnswer {
 	for i, l := range a.Similar {
 		out.Similar[i] = lotName{string(l.Product), l.Number}
 	}
-	for i, n := range a.Counts {
-		out.Counts[i] = gradeCountOf(n)
-	}
 	for i, m := range a.Machines {
 		out.Machines[i] = machineCount{string(m.Machine), string(m.Grade), m.Treatments, m.First, m.Last}
 	}
 	for i, s := range a.Stations {
 		out.Stations[i] = stationCount{string(s.Station), string(s.Grade), s.Treatments, s.First, s.Last}
-	}
-	for i := range a.Completeness {
-		out.Record[i] = completenessOf(&a.Completeness[i])
 	}
 	for i, x := range a.Excluded {
 		out.Excluded[i] = exclusion{string(x.Code), x.Reason, x.Treatments}
@@ -291,15 +276,49 @@ func lotAnswerOf(a *trace.LotAnswer, by string) lotAnswer {
 	for i := range a.StruckOut {
 		out.StruckOut[i] = exposureOf(&a.StruckOut[i])
 	}
-	for i, b := range a.Left {
-		out.Left[i] = balanceOf(b)
-	}
-	for i, d := range a.Differences {
-		out.Differences[i] = differenceOf(d)
-	}
 	return out
 }
 
 func differenceOf(d inventory.Difference) difference {
 	return difference{d.Entry, string(d.Location), d.At, d.By, d.Book, d.Counted, d.Cause}
+}
+
+func differencesOf(list []inventory.Difference) []difference {
+	out := make([]difference, len(list))
+	for i, d := range list {
+		out[i] = differenceOf(d)
+	}
+	return out
+}
+
+func gradeCountsOf(list []trace.GradeCount) []gradeCount {
+	out := make([]gradeCount, len(list))
+	for i, n := range list {
+		out[i] = gradeCountOf(n)
+	}
+	return out
+}
+
+func homePatientsOf(list []trace.HomeExposure) []homePatient {
+	out := make([]homePatient, len(list))
+	for i, h := range list {
+		out[i] = homePatient{string(h.Grade), string(h.Patient), h.Name, string(h.Location), h.Supplied, h.Returned, h.Used, h.First, h.Last, h.Why, holderOf(h.Via)}
+	}
+	return out
+}
+
+func unitLoansOf(list []trace.UnitLoan) []unitLoan {
+	out := make([]unitLoan, len(list))
+	for i, u := range list {
+		out[i] = unitLoan{u.Unit, string(u.Location), u.Lent, u.Taken, u.First, u.Last, u.Entries, holderOf(u.Via)}
+	}
+	return out
+}
+
+func completenessesOf(list []trace.Completeness) []completeness {
+	out := make([]completeness, len(list))
+	for i := range list {
+		out[i] = completenessOf(&list[i])
+	}
+	return out
 }

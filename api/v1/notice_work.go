@@ -33,11 +33,13 @@ func noticeAct[E inventory.Event, W any](a *API, c *gin.Context, req any, at **t
 	}
 	rec, err := do(c.Request.Context(), call, notice.ID(id))
 	return a.created(c, rec, err, func(evs []inventory.Event, w written) (any, error) {
-		ev, err := last[E](evs)
-		if err != nil {
-			return nil, err
+		for _, ev := range evs {
+			// A hold may follow what was said.
+			if ev, ok := ev.(E); ok {
+				return actWritten[W]{w, id, said(ev)}, nil
+			}
 		}
-		return actWritten[W]{w, id, said(ev)}, nil
+		return nil, errOtherEntry
 	})
 }
 

@@ -31,6 +31,14 @@ func balanceOf(b inventory.Balance) balance {
 	return balance{string(b.Location), string(b.Lot.Product), b.Lot.Number, b.Quantity, b.Counted}
 }
 
+func balancesOf(list []inventory.Balance) []balance {
+	out := make([]balance, len(list))
+	for i, b := range list {
+		out[i] = balanceOf(b)
+	}
+	return out
+}
+
 // listBalances answers GET /v1/balances.
 func (a *API) listBalances(c *gin.Context) error {
 	q, err := query(c, "location", "product", "limit", "after")

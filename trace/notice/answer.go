@@ -55,10 +55,8 @@ type Answer struct {
 
 	// Left is what is on the shelf, by place; Lent what other units have;
 	// OnOrder what is on its way of the products, of which no lot is known.
-	// Sent is to whom pieces were transferred.
 	Left    []inventory.Balance   `json:"left"`
 	Lent    []inventory.Balance   `json:"lent,omitempty"`
-	Sent    []Sent                `json:"sent,omitempty"`
 	OnOrder []OnOrder             `json:"on_order,omitempty"`
 	Mass    inventory.MassBalance `json:"mass_balance"`
 	// Limits are sentences on what this answer can't tell.
@@ -79,14 +77,6 @@ type ProductLine struct {
 	Means   []string `json:"means"`
 }
 
-// A Sent is how many pieces of a lot went to somebody outside the unit.
-type Sent struct {
-	Product inventory.ProductID `json:"product"`
-	Lot     string              `json:"lot"`
-	To      string              `json:"to"`
-	Pieces  int64               `json:"pieces"`
-}
-
 // A LotLine is a lot of an Answer.
 type LotLine struct {
 	LotMatch
@@ -100,6 +90,11 @@ type LotLine struct {
 	Counts []trace.GradeCount `json:"counts"`
 	// Differences are what counts of it found against the book.
 	Differences []inventory.Difference `json:"count_differences,omitempty"`
+	// Units are the other units that had some of it from here, or gave some.
+	Units []trace.UnitLoan `json:"other_units,omitempty"`
+	// Record says how completely its kind was recorded in its time, in all:
+	// Weeks is empty.
+	Record []trace.Completeness `json:"record_completeness,omitempty"`
 }
 
 // An Exposed is a treatment and the lots that it met, or may have.

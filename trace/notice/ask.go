@@ -1,7 +1,6 @@
 package notice
 
 import (
-	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -39,11 +38,7 @@ func (b *Book) answer(ctx context.Context, id ID, version int) (*Answer, error) 
 		v := s.Versions[version-1]
 		a.AsOf, a.Version, a.Reference, a.Issuer = r.Head(), version, v.Reference, v.Issuer
 		a.Dated, a.Received, a.Actions = v.Dated, v.Received, v.Actions
-		for i := range s.Versions[:version] {
-			// What a later version says nothing of stays as it was.
-			o := &s.Versions[i]
-			a.Subject, a.Class, a.Deadline = cmp.Or(o.Subject, a.Subject), cmp.Or(o.Class, a.Class), cmp.Or(o.Deadline, a.Deadline)
-		}
+		a.Subject, a.Class, a.Deadline = s.Said(version)
 		a.Unmatched, scope = s.Unmatched(version), s.Scope(version)
 		if a.Products, err = b.products(r, s, scope, version); err != nil {
 			return err
@@ -117,10 +112,10 @@ func (b *Book) ask(ctx context.Context, g *gathering, l *LotLine, scope []invent
 		g.home(h)
 	}
 	l.Counts, _ = own.Result()
-	if ans.Mass.TransferredOut != 0 {
-		if err := b.sent(ctx, g.a, l); err != nil {
-			return err
-		}
+	l.Units = ans.Units
+	for _, k := range ans.Completeness {
+		k.Weeks = nil
+		l.Record = append(l.Record, k)
 	}
 	g.a.Mass.Add(&ans.Mass)
 	g.a.Left = append(g.a.Left, ans.Left...)

@@ -2,8 +2,6 @@ package notice
 
 import (
 	"cmp"
-	"context"
-	"maps"
 	"slices"
 
 	"lotbook/inventory"
@@ -45,34 +43,4 @@ func (b *Book) products(r inventory.Reader, s *State, scope []inventory.ScopedOn
 		list[i] = l
 	}
 	return list, nil
-}
-
-// sent adds to whom pieces of a lot were transferred.
-func (b *Book) sent(ctx context.Context, a *Answer, l *LotLine) error {
-	return b.View(ctx, func(r inventory.Reader) error {
-		ids := []inventory.ProductID{l.Product}
-		p, err := b.Product(r, l.Product)
-		if err != nil {
-			return err
-		}
-		if p != nil {
-			ids = append(ids, p.ProvisionalIDs()...)
-		}
-		pieces := map[string]int64{}
-		for _, id := range ids {
-			err := inventory.ScanLedger(r, inventory.Lot{Product: id, Number: l.Lot}, func(m *inventory.Movement) error {
-				if m.Class == inventory.ClassLent && m.Struck == 0 {
-					pieces[cmp.Or(m.Other, string(m.To))] += m.Quantity
-				}
-				return nil
-			})
-			if err != nil {
-				return err
-			}
-		}
-		for _, to := range slices.Sorted(maps.Keys(pieces)) {
-			a.Sent = append(a.Sent, Sent{l.Product, l.Lot, to, pieces[to]})
-		}
-		return nil
-	})
 }

@@ -117,8 +117,8 @@ func TestSent(t *testing.T) {
 		u.ok(u.Depart(ctx, by("stock"), inventory.Departed{Stock: inventory.Stock{Product: "DLZ", Lot: "A1", Quantity: n}, From: "cart-a", How: inventory.HowLent, Other: "Unit North"}))
 	}
 	a := u.answer(u.write("", "FSN-1", listed("A1", "A2")), 0)
-	if len(a.Sent) != 1 || a.Sent[0] != (notice.Sent{Product: "DLZ", Lot: "A1", To: "Unit North", Pieces: 5}) || a.Mass.TransferredOut != 5 {
-		t.Errorf("sent %+v, mass %+v", a.Sent, a.Mass)
+	if l := a.Lots[0]; len(l.Units) != 1 || l.Units[0].Unit != "Unit North" || l.Units[0].Lent != 5 || a.Mass.TransferredOut != 5 {
+		t.Errorf("sent %+v, mass %+v", l.Units, a.Mass)
 	}
 	if p := a.Products; len(p) != 1 || p[0].DIs[0] != gtinDialyzer || p[0].Printed[0] != "Dialyzer 1.8 m²" || !strings.Contains(p[0].Means[0], "A1, A2") {
 		t.Errorf("products %+v", p)
