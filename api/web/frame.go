@@ -19,6 +19,7 @@ type Frame struct {
 	// Who is signed in; empty on public pages.
 	Who, Role string
 	Nav       []navItem
+	Overdue   *overdue
 	Unit      string
 	Demo      bool
 	Version   string
@@ -48,6 +49,7 @@ func (p *Pages) frame(c *gin.Context, title, section string) Frame {
 		return f
 	}
 	f.Who, f.Role = id.Name, string(id.Role)
+	f.Overdue = p.overdue(c)
 	for _, n := range []navItem{{Title: "Setup", URL: "/setup"}, {Title: "Lots", URL: "/lots"}, {Title: "Problems", URL: "/problems"}, {Title: "Reconciliation", URL: "/reconciliation"}} {
 		if p.Auth.May(id.Role, "GET "+n.URL) {
 			n.Here = n.URL == section
