@@ -395,7 +395,10 @@ func massTable(a *notice.Answer) *Table {
 		rows = append(rows, row)
 	}
 	if any {
-		rows = append(rows, append([]Cell{Text("All lots"), Blank(), Blank()}, massCells(&a.Mass)...))
+		rows = append(rows, append([]Cell{Text("All lots that are meant"), Blank(), Text(inventory.Meant.String())}, massCells(&a.Mass)...))
+		if a.InDoubt != (inventory.MassBalance{}) {
+			rows = append(rows, append([]Cell{Text("All lots in doubt"), Blank(), Text(inventory.Doubtful.String())}, massCells(&a.InDoubt)...))
+		}
 	}
 	t.Rows = RowsOf(rows...)
 	return t

@@ -307,7 +307,7 @@ func TestNoticeAgainstTruth(t *testing.T) {
 		t.Fatal(err)
 	}
 	grades := map[trace.TreatmentID]trace.Grade{}
-	var mass inventory.MassBalance
+	var mass, doubt inventory.MassBalance
 	asked := 0
 	for _, l := range a.Lots {
 		if slices.Contains(list, l.Lot) {
@@ -318,10 +318,18 @@ func TestNoticeAgainstTruth(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		mass.Add(&one.Mass)
+		if l.Verdict == inventory.Meant {
+			mass.Add(&one.Mass)
+		} else {
+			doubt.Add(&one.Mass)
+		}
 		take := func(x *trace.Exposure) error {
-			if g, ok := grades[x.Treatment]; !ok || x.Grade.Surer(g) {
-				grades[x.Treatment] = x.Grade
+			grade := x.Grade
+			if l.Verdict != inventory.Meant {
+				grade = trace.NotExcluded // whoever met a lot in doubt can't be excluded, and no more
+			}
+			if g, ok := grades[x.Treatment]; !ok || grade.Surer(g) {
+				grades[x.Treatment] = grade
 			}
 			return nil
 		}
@@ -337,6 +345,9 @@ func TestNoticeAgainstTruth(t *testing.T) {
 	}
 	if a.Mass != mass || a.Mass.In() != a.Mass.Out() || a.Mass.Received == 0 {
 		t.Errorf("mass balance %+v, the sum of the lots' own is %+v", a.Mass, mass)
+	}
+	if a.InDoubt != doubt || doubt.In() != doubt.Out() {
+		t.Errorf("mass balance in doubt %+v, the sum of the lots' own is %+v", a.InDoubt, doubt)
 	}
 	if len(a.Treatments) != len(grades) {
 		t.Errorf("%d treatments, the lots' own answers have %d", len(a.Treatments), len(grades))

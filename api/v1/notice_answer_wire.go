@@ -43,6 +43,7 @@ type noticeAnswer struct {
 	Lent         []balance         `json:"lent"`
 	OnOrder      []noticeOnOrder   `json:"on_order"`
 	Mass         massBalance       `json:"mass_balance"`
+	InDoubt      massBalance       `json:"mass_balance_in_doubt"`
 	Limits       []string          `json:"limits"`
 	Listed       int               `json:"treatments_total"`
 	Treatments   []noticeTreatment `json:"treatments"`
@@ -161,7 +162,7 @@ func noticeAnswerOf(a *notice.Answer, by string) noticeAnswer {
 		Receipt: string(a.Receipt()), ReceiptWords: a.Receipt().Words(), Products: make([]noticeProduct, len(a.Products)), Unmatched: make([]noticeLine, len(a.Unmatched)),
 		Undecided: a.Undecided, Lots: make([]noticeAnswerLot, len(a.Lots)), Counts: gradeCountsOf(a.Counts), Patients: noticePatientsOf(a.Patients),
 		Machines: noticePlacesOf(a.Machines), Stations: noticePlacesOf(a.Stations), Homes: homePatientsOf(a.Homes), Serials: a.Serials, Left: balancesOf(a.Left), Lent: balancesOf(a.Lent),
-		OnOrder: make([]noticeOnOrder, len(a.OnOrder)), Mass: massBalance(a.Mass), Limits: append([]string{}, a.Limits...),
+		OnOrder: make([]noticeOnOrder, len(a.OnOrder)), Mass: massBalance(a.Mass), InDoubt: massBalance(a.InDoubt), Limits: append([]string{}, a.Limits...),
 		Listed: len(a.Treatments), Treatments: []noticeTreatment{},
 	}
 	for i, p := range a.Products {

@@ -55,10 +55,13 @@ type Answer struct {
 
 	// Left is what is on the shelf, by place; Lent what other units have;
 	// OnOrder what is on its way of the products, of which no lot is known.
-	Left    []inventory.Balance   `json:"left"`
-	Lent    []inventory.Balance   `json:"lent,omitempty"`
-	OnOrder []OnOrder             `json:"on_order,omitempty"`
+	Left    []inventory.Balance `json:"left"`
+	Lent    []inventory.Balance `json:"lent,omitempty"`
+	OnOrder []OnOrder           `json:"on_order,omitempty"`
+	// Mass accounts for every piece of the lots that are meant, InDoubt for
+	// those of the lots in doubt.
 	Mass    inventory.MassBalance `json:"mass_balance"`
+	InDoubt inventory.MassBalance `json:"mass_balance_in_doubt"`
 	// Limits are sentences on what this answer can't tell.
 	Limits []string `json:"limits,omitempty"`
 }

@@ -108,6 +108,7 @@ func (b *Book) ask(ctx context.Context, g *gathering, l *LotLine, scope []invent
 		}
 	}
 	for _, h := range ans.Homes {
+		h.Grade, h.Why = l.sure(h.Grade, h.Why)
 		own.AddPatient(h.Patient, h.Grade)
 		g.home(h)
 	}
@@ -117,7 +118,11 @@ func (b *Book) ask(ctx context.Context, g *gathering, l *LotLine, scope []invent
 		k.Weeks = nil
 		l.Record = append(l.Record, k)
 	}
-	g.a.Mass.Add(&ans.Mass)
+	if l.Verdict == inventory.Meant || l.Part {
+		g.a.Mass.Add(&ans.Mass)
+	} else {
+		g.a.InDoubt.Add(&ans.Mass)
+	}
 	g.a.Left = append(g.a.Left, ans.Left...)
 	g.a.Lent = append(g.a.Lent, ans.Lent...)
 	for _, s := range ans.Limits {

@@ -3,6 +3,7 @@ package notice
 import (
 	"cmp"
 	"context"
+	"fmt"
 	"slices"
 	"time"
 
@@ -23,11 +24,16 @@ func newGathering(a *Answer) *gathering {
 	return &gathering{a, map[trace.TreatmentID]int{}, map[inventory.LocationID]int{}, map[string]bool{}, trace.NewGradeCounter()}
 }
 
-// narrow judges an exposure by what is known of its own piece, where only some
-// serial numbers of the lot are meant; false if it is another one. A use whose
-// serial number nobody recorded can't be excluded.
+// narrow grades an exposure to a lot as one to the notice. Where only some
+// serial numbers of the lot are meant it judges the piece, and says false if it
+// is another one; a use whose serial number nobody recorded can't be excluded.
 func (g *gathering) narrow(x *trace.Exposure, l *LotLine, on *inventory.ScopedOn) (*trace.Exposure, bool) {
-	if !l.Part || x.Via != nil {
+	y := *x
+	if !l.Part {
+		y.Grade, y.Why = l.sure(x.Grade, x.Why)
+		return &y, true
+	}
+	if x.Via != nil {
 		return x, true
 	}
 	m := on.Match(&inventory.Pieces{Lot: l.Lot, Serial: x.Serial, Made: l.Made, Expires: l.Expires})
@@ -35,11 +41,21 @@ func (g *gathering) narrow(x *trace.Exposure, l *LotLine, on *inventory.ScopedOn
 	case m.Verdict == inventory.NotMeant:
 		return nil, false
 	case m.Verdict == inventory.Doubtful && x.Grade.Surer(trace.NotExcluded):
-		y := *x
 		y.Grade, y.Why = trace.NotExcluded, x.Why+"; "+m.Why
-		return &y, true
 	}
-	return x, true
+	return &y, true
+}
+
+// sure lowers a grade where it is in doubt whether the notice means the lot: who
+// met that lot is known, whether it is the lot that matters is not.
+func (l *LotLine) sure(g trace.Grade, why string) (trace.Grade, string) {
+	if l.Verdict != inventory.Doubtful || l.Part {
+		return g, why
+	}
+	if g.Surer(trace.NotExcluded) {
+		g = trace.NotExcluded
+	}
+	return g, fmt.Sprintf("%s; in doubt whether the notice means it: %s", why, l.Match.Why)
 }
 
 func (g *gathering) add(x *trace.Exposure, l *LotLine) {

@@ -29,9 +29,10 @@ type LotMatch struct {
 	Elsewhere []inventory.ProductID `json:"elsewhere,omitempty"`
 }
 
-// Undecided reports whether a person has to say if the lot is meant.
+// Undecided reports whether a person has to say if the lot is meant. Of pieces
+// without a number on record nobody can, and they stay in doubt.
 func (l *LotMatch) Undecided() bool {
-	return l.Verdict == inventory.Doubtful && !l.Part && l.OnRecord
+	return l.Verdict == inventory.Doubtful && !l.Part && l.OnRecord && l.Lot != ""
 }
 
 // Lots returns what the scope of the versions up to one (0: the last) says of

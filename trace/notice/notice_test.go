@@ -78,8 +78,11 @@ func TestDoubt(t *testing.T) {
 	other := u.treat("P3", "S1", lot("X1"))
 	id := u.write("", "FSN-2", listed("04015309"), inventory.ScopeLine{Kind: inventory.ScopeRange, From: "A0100", To: "A0250"})
 	a := u.answer(id, 0)
-	if a.Undecided != 2 || graded(a)[likely] == "" || graded(a)[part] == "" || graded(a)[other] != "" {
+	if a.Undecided != 2 || graded(a)[likely] != trace.NotExcluded || graded(a)[part] != trace.NotExcluded || graded(a)[other] != "" {
 		t.Errorf("undecided %d, %v", a.Undecided, graded(a))
+	}
+	if a.Mass.Received != 0 || a.InDoubt.Received != 10 {
+		t.Errorf("nothing is meant for sure, 10 pieces are in doubt: %+v, %+v", a.Mass, a.InDoubt)
 	}
 	u.ok(u.Confirm(ctx, by("officer"), notice.Confirming{Notice: id}))
 	held := func(number string) *inventory.Hold {
@@ -228,8 +231,8 @@ func TestAllLots(t *testing.T) {
 		t.Errorf("no lot number: %v", g)
 	}
 	one := u.answer(u.write("", "FSN-9", listed("A1")), 0)
-	if g := graded(one); g[known] != trace.Confirmed || !slices.Contains([]trace.Grade{trace.Probable, trace.NotExcluded, trace.Confirmed}, g[nameless]) {
-		t.Errorf("one lot: a use without a number may be of it: %v", g)
+	if g := graded(one); g[known] != trace.Confirmed || g[nameless] != trace.Probable && g[nameless] != trace.NotExcluded || one.Undecided != 0 {
+		t.Errorf("one lot: a use without a number may be of it, and nobody can decide that: %v, undecided %d", g, one.Undecided)
 	}
 }
 
