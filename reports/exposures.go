@@ -36,7 +36,7 @@ func Exposures(ctx context.Context, b *trace.Book, a *trace.LotAnswer, by Asked)
 		w.Sheets = append(w.Sheets, Sheet{Name: "Other units", Table: unitTable(a)})
 	}
 	if !a.First.IsZero() {
-		w.Sheets = append(w.Sheets, Sheet{Name: "Record", Table: orNone(recordTable(a), NoneFound())}, Sheet{Name: "Left out", Table: orNone(leftOutTable(ctx, b, a), NoneFound())})
+		w.Sheets = append(w.Sheets, Sheet{Name: "Record", Table: orNone(weekTable(a), NoneFound())}, Sheet{Name: "Left out", Table: orNone(leftOutTable(ctx, b, a), NoneFound())})
 	}
 	if len(a.StruckOut) > 0 {
 		w.Sheets = append(w.Sheets, Sheet{Name: "Struck out", Table: struckTable(a)})

@@ -39,7 +39,7 @@ func recordSection(a *trace.LotAnswer) Section {
 	return s
 }
 
-func recordTable(a *trace.LotAnswer) *Table {
+func weekTable(a *trace.LotAnswer) *Table {
 	t := &Table{Columns: []Column{
 		{Header: "Kind", Kind: KindText},
 		{Header: "Week of", Kind: KindDate},
