@@ -117,7 +117,7 @@ type Contrast struct {
 type SharedFactor struct {
 	Factor
 	// Treatments counts treatments; Patients each patient once, by all of its
-	// treatments that were looked at, of a case up to its last reaction.
+	// treatments that were looked at, those after a reaction too.
 	Treatments Contrast `json:"treatments"`
 	Patients   Contrast `json:"patients"`
 	// StandsOut: the odds ratio of treatments is above 1, and its corrected

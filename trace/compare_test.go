@@ -288,8 +288,8 @@ func TestSharedContainer(t *testing.T) {
 	u.splits("its lot", u.shared(c, trace.FactorLot, "HEP", "H1").Treatments, trace.Split{Met: 2}, trace.Split{Met: 1})
 }
 
-// A patient counts once, however many treatments there were, up to the last
-// reaction; a patient without a time counts with all of them.
+// A patient counts once, however many treatments there were; a case of which
+// only the patient is known counts with all of them.
 func TestPatientsCountOnce(t *testing.T) {
 	u := newUnit(t)
 	ps := u.everyone(3)
@@ -309,7 +309,7 @@ func TestPatientsCountOnce(t *testing.T) {
 	c := u.compare(trace.Comparing{Cases: casesOf(first)})
 	x := u.shared(c, trace.FactorLot, "DLZ", "D-2")
 	u.splits("by treatment", x.Treatments, trace.Split{NotMet: 1}, trace.Split{Met: 3, NotMet: 5})
-	u.splits("by patient", x.Patients, trace.Split{NotMet: 1}, trace.Split{Met: 2})
+	u.splits("by patient", x.Patients, trace.Split{Met: 1}, trace.Split{Met: 2})
 	if c.Patients != (trace.Compared{Cases: 1, Others: 2}) {
 		t.Errorf("%+v", c.Patients)
 	}

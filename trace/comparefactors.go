@@ -17,7 +17,7 @@ import (
 //	c CATEGORY  a piece of the category is not recorded by lot
 //	f CATEGORY  the station was fed, and from which batch is not on record
 //	v PRODUCT   a kit or a batch held a lot of the product, and nobody said which
-//	n PRODUCT   a batch of the product was met, and nothing is on record of what went into it
+//	n           a batch was met, and nothing is on record of what went into it
 //
 // A treatment's doubts together are its class. There are few classes, so that
 // what is not known is counted by class and not for each factor anew.
@@ -26,7 +26,8 @@ type doubt string
 func categoryDoubt(c inventory.Category) doubt { return doubt("c" + string(c)) }
 func fedDoubt(c inventory.Category) doubt      { return doubt("f" + string(c)) }
 func heldDoubt(p inventory.ProductID) doubt    { return doubt("v" + string(p)) }
-func madeDoubt(p inventory.ProductID) doubt    { return doubt("n" + string(p)) }
+
+const madeDoubt doubt = "n"
 
 type factorKey struct {
 	kind    FactorKind
@@ -48,7 +49,6 @@ type compared struct {
 	// met are the factors that it met, maybe those of which something on
 	// record says that it may have.
 	met, maybe []int
-	start      time.Time
 }
 
 // gathered is what the treatments read together say.
@@ -59,9 +59,7 @@ type gathered struct {
 	classIndex map[string]int
 	patients   []PatientID
 	patientNo  map[PatientID]int
-	// last is when each patient's last reaction was, or the treatment with
-	// it began where nobody knows; zero for a patient without one.
-	last       []time.Time
+	reacted    []bool // of each patient
 	treatments []compared
 	lots       map[inventory.Lot]*lotMeans
 }
@@ -75,7 +73,7 @@ func (g *gathered) patient(p PatientID) int {
 	if !ok {
 		n = len(g.patients)
 		g.patientNo[p] = n
-		g.patients, g.last = append(g.patients, p), append(g.last, time.Time{})
+		g.patients, g.reacted = append(g.patients, p), append(g.reacted, false)
 	}
 	return n
 }
@@ -148,9 +146,7 @@ func (c *caseReader) gather(t *Treatment) error {
 		until = rowcode.MaxTime
 	}
 	p := c.patient(t.Patient)
-	if isCase {
-		c.last[p] = later(c.last[p], later(t.Start, at))
-	}
+	c.reacted[p] = c.reacted[p] || isCase
 	var m meeting
 	if err := c.places(&m, t); err != nil {
 		return err
@@ -166,7 +162,7 @@ func (c *caseReader) gather(t *Treatment) error {
 	slices.Sort(m.maybe)
 	m.maybe = slices.DeleteFunc(slices.Compact(m.maybe), func(f int) bool { return contains(m.met, f) })
 	c.treatments = append(c.treatments, compared{
-		isCase: isCase, patient: p, class: c.class(m.doubts), met: slices.Clip(m.met), maybe: slices.Clip(m.maybe), start: t.Start,
+		isCase: isCase, patient: p, class: c.class(m.doubts), met: slices.Clip(m.met), maybe: slices.Clip(m.maybe),
 	})
 	return nil
 }

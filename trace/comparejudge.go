@@ -117,8 +117,8 @@ func (c *comparer) order(figures []Contrast) []int {
 // without looks for the patient on whom a factor rests most.
 func (c *comparer) without(f int, n *tally, concerns []bool) *WithoutPatient {
 	var most *WithoutPatient
-	for p, last := range c.last {
-		if last.IsZero() {
+	for p, reacted := range c.reacted {
+		if !reacted {
 			continue
 		}
 		own, all := c.ofPatient(p, f, concerns)

@@ -19,7 +19,6 @@ type heldMeans struct {
 	factor Factor
 	via    string
 	surely bool
-	doubts []doubt
 }
 
 // lot adds a lot, or a batch, and what it holds to what a treatment met, or to
@@ -30,7 +29,8 @@ func (c *caseReader) lot(m *meeting, l inventory.Lot, surely bool, via string, d
 		return err
 	}
 	add := func(f Factor, surely bool, via string, doubts []doubt) {
-		if i := c.factor(f, via, doubts...); surely {
+		// Whatever it was met as here, a kit may hold it elsewhere.
+		if i := c.factor(f, via, append(doubts, heldDoubt(f.Product))...); surely {
 			m.met = append(m.met, i)
 		} else {
 			m.maybe = append(m.maybe, i)
@@ -39,11 +39,11 @@ func (c *caseReader) lot(m *meeting, l inventory.Lot, surely bool, via string, d
 	if means.factor.Kind == FactorBatch {
 		via = ""
 	}
-	add(means.factor, surely, via, doubts)
+	add(means.factor, surely, via, slices.Clone(doubts))
 	for _, h := range means.held {
 		// What may have been met through the holder unrecorded may have been
 		// met, whatever it is used as itself.
-		add(h.factor, surely && h.surely, h.via, slices.Concat(h.doubts, doubts))
+		add(h.factor, surely && h.surely, h.via, slices.Clone(doubts))
 	}
 	m.doubts = append(m.doubts, means.doubts...)
 	return nil
@@ -122,11 +122,10 @@ func (c *caseReader) unfold(x *lotMeans, p *inventory.Product, l inventory.Lot, 
 	if err != nil {
 		return err
 	}
-	via, more := HolderKit, []doubt(nil)
+	via := HolderKit
 	if f.Kind == FactorBatch {
-		via, more = HolderBatch, []doubt{madeDoubt(l.Product)}
-		if len(contents) == 0 {
-			x.doubts = append(x.doubts, more...)
+		if via = HolderBatch; len(contents) == 0 {
+			x.doubts = append(x.doubts, madeDoubt)
 		}
 	} else {
 		for _, part := range p.Components {
@@ -158,7 +157,7 @@ func (c *caseReader) unfold(x *lotMeans, p *inventory.Product, l inventory.Lot, 
 			return err
 		}
 		sure := surely && h.Grade == Confirmed
-		x.held = append(x.held, heldMeans{hf, via, sure, append([]doubt{heldDoubt(lot.Product)}, more...)})
+		x.held = append(x.held, heldMeans{hf, via, sure})
 		if err := c.unfold(x, held, lot, sure, depth+1); err != nil {
 			return err
 		}

@@ -3,6 +3,8 @@ package trace
 import (
 	"slices"
 	"strings"
+
+	"lotbook/inventory"
 )
 
 // What is counted is counted for each of the two.
@@ -78,8 +80,25 @@ type tally struct {
 	like []uint64
 }
 
+// mixable notes which lots may have gone into a batch of which nothing is on
+// record: those of products that went into others.
+func (g *gathered) mixable() {
+	mixed := map[inventory.ProductID]bool{}
+	for i := range g.factors {
+		if f := &g.factors[i]; slices.Contains(f.Via, HolderBatch) {
+			mixed[f.Product] = true
+		}
+	}
+	for i := range g.factors {
+		if f := &g.factors[i]; f.Kind == FactorLot && mixed[f.Product] {
+			f.doubts = append(f.doubts, madeDoubt)
+		}
+	}
+}
+
 // counted counts treatments and patients.
 func (g *gathered) counted() *tally {
+	g.mixable()
 	concerns := g.concerns()
 	out := &tally{
 		treatments: make([]counts, len(g.factors)), patients: make([]counts, len(g.factors)), like: make([]uint64, len(g.factors)),
@@ -117,8 +136,9 @@ func (g *gathered) counted() *tally {
 }
 
 // countPatients counts each patient once: one who met something in any of the
-// treatments that were looked at met it. What came after a patient's last
-// reaction is left out.
+// treatments that were looked at met it. What came after a reaction counts too:
+// to leave it out would give cases less time to meet anything than others, and
+// what they did not meet for that would stand out.
 func (g *gathered) countPatients(out *tally, concerns [][]bool) {
 	type known struct {
 		state   []byte // 0 not met, 1 may have, 2 met
@@ -127,9 +147,6 @@ func (g *gathered) countPatients(out *tally, concerns [][]bool) {
 	of := make([]known, len(g.patients))
 	for i := range g.treatments {
 		t := &g.treatments[i]
-		if last := g.last[t.patient]; !last.IsZero() && t.start.After(last) {
-			continue
-		}
 		k := &of[t.patient]
 		if k.state == nil {
 			k.state, k.classes = make([]byte, len(g.factors)), map[int]bool{}
@@ -146,7 +163,7 @@ func (g *gathered) countPatients(out *tally, concerns [][]bool) {
 		if k.state == nil {
 			continue
 		}
-		at := side(!g.last[p].IsZero())
+		at := side(g.reacted[p])
 		out.allPatients[at]++
 		for f, state := range k.state {
 			if state == 0 {
