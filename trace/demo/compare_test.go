@@ -35,48 +35,60 @@ func (m *made) compare(t *testing.T, q trace.Comparing, ids ...*demo.Treatment) 
 
 // Held against the truth, treatment by treatment: what is said to be met was
 // met, and nothing that was met is said not to be, however many scans, contents
-// of kits, lots of batches and ends of feeds are left out.
+// of kits, lots of batches and ends of feeds are left out. -seeds makes more units.
 func TestWhatIsMetAgainstTruth(t *testing.T) {
-	for _, mixed := range []bool{false, true} {
-		for _, miss := range []float64{0, 0.05, 0.2, 0.5} {
-			t.Run(fmt.Sprintf("mixed %v/miss %.0f%%", mixed, 100*miss), func(t *testing.T) {
-				o := small(3, miss)
-				o.Mixed = mixed
+	for _, x := range []struct {
+		mixed bool
+		miss  float64
+	}{{false, 0.05}, {false, 0.5}, {true, 0}, {true, 0.2}, {true, 0.5}} {
+		for seed := *firstSeed; seed < *firstSeed+uint64(max(1, *seeds)); seed++ {
+			t.Run(fmt.Sprintf("mixed %v/miss %.0f%%/seed %d", x.mixed, 100*x.miss, seed), func(t *testing.T) {
+				o := small(seed, x.miss)
+				o.Mixed = x.mixed
 				m := makeUnit(t, o)
-				used := trueUses(m.truth)
-				rng := rand.New(rand.NewPCG(7, uint64(100*miss)))
+				rng := rand.New(rand.NewPCG(7, seed))
 				list := m.done()
-				met, unknown, not := 0, 0, 0
-				for range 60 {
-					x := list[rng.IntN(len(list))]
-					c := m.compare(t, trace.Comparing{}, x)
-					for i := range c.Factors {
-						f := &c.Factors[i]
-						if f.Kind != trace.FactorLot && f.Kind != trace.FactorBatch {
-							continue
-						}
-						_, truly := used[inventory.Lot{Product: f.Product, Number: f.ID}][x.ID]
-						switch s := f.Treatments.Cases; {
-						case s.Met == 1 && !truly:
-							t.Errorf("%s is said to have met %s %s, and did not", x.ID, f.Product, f.ID)
-						case s.NotMet == 1 && truly:
-							t.Errorf("%s met %s %s, and is said not to have", x.ID, f.Product, f.ID)
-						case s.Met == 1:
-							met++
-						case s.Unknown == 1:
-							unknown++
-						default:
-							not++
-						}
-					}
+				var all trace.Split
+				for range 40 {
+					s := m.holdMet(t, list[rng.IntN(len(list))])
+					all.Met, all.NotMet, all.Unknown = all.Met+s.Met, all.NotMet+s.NotMet, all.Unknown+s.Unknown
 				}
-				t.Logf("met %d, not known %d, not met %d", met, unknown, not)
-				if met < 100 || not < 100 || (miss > 0) != (unknown > 0) && !mixed {
-					t.Errorf("met %d, not known %d, not met %d", met, unknown, not)
+				t.Logf("%+v", all)
+				if all.Met < 100 || all.NotMet < 100 || x.miss > 0 && all.Unknown == 0 {
+					t.Errorf("%+v", all)
 				}
 			})
 		}
 	}
+}
+
+// holdMet holds what one treatment met of all lots and batches of its time
+// against the truth.
+func (m *made) holdMet(t *testing.T, x *demo.Treatment) (all trace.Split) {
+	t.Helper()
+	truth := map[inventory.Lot]bool{}
+	for _, us := range x.Used {
+		for _, u := range us {
+			truth[inventory.Lot{Product: u.Product, Number: u.Lot}] = true
+		}
+	}
+	c := m.compare(t, trace.Comparing{}, x)
+	for i := range c.Factors {
+		f := &c.Factors[i]
+		if f.Kind != trace.FactorLot && f.Kind != trace.FactorBatch {
+			continue
+		}
+		truly := truth[inventory.Lot{Product: f.Product, Number: f.ID}]
+		s := f.Treatments.Cases
+		if s.Met == 1 && !truly {
+			t.Errorf("%s is said to have met %s %s, and did not", x.ID, f.Product, f.ID)
+		}
+		if s.NotMet == 1 && truly {
+			t.Errorf("%s met %s %s, and is said not to have", x.ID, f.Product, f.ID)
+		}
+		all.Met, all.NotMet, all.Unknown = all.Met+s.Met, all.NotMet+s.NotMet, all.Unknown+s.Unknown
+	}
+	return all
 }
 
 // draws is how often chance is tried.
