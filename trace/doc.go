@@ -29,4 +29,11 @@
 // these holders; see carrier.go, and supply.go for what fed a station. A
 // [Container] is a piece that several treatments draw from. Home patients whose
 // stores have some stand beside the treatments.
+//
+// # From patients to lots
+//
+// [Book.Compare] sets treatments with a reaction beside others and says which
+// lots, batches, containers, machines, stations and shifts of the day they share
+// that others don't: see [lotbook/trace/associate] for the figures. What is not
+// recorded is counted by itself there, never as not met.
 package trace
