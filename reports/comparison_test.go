@@ -61,12 +61,13 @@ func TestComparisonWorkbook(t *testing.T) {
 		factor trace.Factor
 		want   string
 	}{
-		{c.Factors[0].Factor, "Dialyzer, lot D-1"}, {trace.Factor{Kind: trace.FactorShift, ID: "2"}, "shift 2 of the day"},
-		{trace.Factor{Kind: trace.FactorMachine, ID: "M1"}, "machine M1"}, {trace.Factor{Kind: trace.FactorLot, ID: "X", Product: "gtin:1"}, "gtin:1, lot X"},
+		{c.Factors[0].Factor, "Dialyzer, lot D-1"},
+		{trace.Factor{Kind: trace.FactorShift, ID: "2"}, "shift 2 of the day"},
+		{trace.Factor{Kind: trace.FactorMachine, ID: "M1"}, "machine M1"},
+		{trace.Factor{Kind: trace.FactorLot, ID: "X", Product: "gtin:1"}, "gtin:1, lot X"},
 	} {
 		if got := reports.FactorText(&f.factor); got != f.want {
 			t.Errorf("%q, want %q", got, f.want)
 		}
 	}
-
 }
