@@ -42,11 +42,11 @@ func (a *API) draft(c *gin.Context) (*trace.ProblemDraft, error) {
 	if err != nil {
 		return nil, err
 	}
-	who, err := a.who(c)
+	names, err := a.Accounts.Names(c.Request.Context())
 	if err != nil {
 		return nil, err
 	}
-	return a.Book.DraftProblem(c.Request.Context(), trace.ProblemID(id), who)
+	return a.Book.DraftProblem(c.Request.Context(), trace.ProblemID(id), names.Of)
 }
 
 // getProblemDraft answers GET /v1/problems/:id/draft.

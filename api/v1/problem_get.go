@@ -122,29 +122,11 @@ func (a *API) getProblemsWorkbook(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	who, err := a.who(c)
+	names, err := a.Accounts.Names(ctx)
 	if err != nil {
 		return err
 	}
-	return a.workbook(c, reports.Problems(p, who, by), fileName("problems", string(inventory.DateOf(by.At, by.Zone))))
-}
-
-// who returns what says how a user is called.
-func (a *API) who(c *gin.Context) (func(string) string, error) {
-	users, err := a.Accounts.Users(c.Request.Context())
-	if err != nil {
-		return nil, err
-	}
-	names := map[string]string{}
-	for _, u := range users {
-		names[string(u.ID)] = u.Name
-	}
-	return func(id string) string {
-		if n := names[id]; n != "" {
-			return n
-		}
-		return id
-	}, nil
+	return a.workbook(c, reports.Problems(p, names.Of, by), fileName("problems", string(inventory.DateOf(by.At, by.Zone))))
 }
 
 type problemAnswer struct {

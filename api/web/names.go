@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"lotbook/inventory"
+	"lotbook/inventory/account"
 	"lotbook/trace"
 )
 
@@ -19,16 +20,11 @@ type names struct {
 	machines  []trace.Machine
 	machineAt map[trace.StationID]trace.MachineID
 	// people are the names of users by id, where a page needs them.
-	people map[string]string
+	people account.Names
 }
 
 // who returns what a user is called, or the id of one that is not here.
-func (n *names) who(id string) string {
-	if name := n.people[id]; name != "" {
-		return name
-	}
-	return id
-}
+func (n *names) who(id string) string { return n.people.Of(id) }
 
 func (p *Pages) namesOf(r inventory.Reader) (*names, error) {
 	n := &names{r: r, book: p.Book, patients: map[trace.PatientID]string{}, machineAt: map[trace.StationID]trace.MachineID{}}

@@ -294,7 +294,7 @@ func (p *Pages) draft(c *gin.Context) (*trace.ProblemDraft, error) {
 	if err != nil {
 		return nil, err
 	}
-	return p.Book.DraftProblem(c.Request.Context(), problemID(c), (&names{people: people}).who)
+	return p.Book.DraftProblem(c.Request.Context(), problemID(c), people.Of)
 }
 
 func (p *Pages) problemDraft(c *gin.Context) error {

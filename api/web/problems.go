@@ -250,5 +250,5 @@ func (p *Pages) problemsWorkbook(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	return p.sendBook(c, "problems-"+string(inventory.DateOf(by.At, by.Zone)), reports.Problems(t, (&names{people: people}).who, by))
+	return p.sendBook(c, "problems-"+string(inventory.DateOf(by.At, by.Zone)), reports.Problems(t, people.Of, by))
 }

@@ -101,6 +101,9 @@ func MakeWatched(ctx context.Context, book *trace.Book, clock *Clock, o Options,
 	if err := w.today(today); err != nil {
 		return nil, fmt.Errorf("demo: today: %w", err)
 	}
+	if err := w.problems(); err != nil {
+		return nil, fmt.Errorf("demo: problems: %w", err)
+	}
 	return w.truth, w.sum()
 }
 
