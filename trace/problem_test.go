@@ -254,10 +254,17 @@ func TestProblemsTogether(t *testing.T) {
 		if err != nil || b.OfLot.Count != 3 || b.OfProduct.Count != 4 || b.OfProduct.Lots != 2 {
 			t.Errorf("beside the second: %+v %+v %v", b.OfLot, b.OfProduct, err)
 		}
-		for lot, want := range map[string]bool{"D-1": true, "D-9": false, "": false} {
-			g, err := u.LotProblems(r, inventory.Lot{Product: "DLZ", Number: lot}, u.clock.at)
+		known, err := u.KnownProblems(r, u.clock.at)
+		if err != nil {
+			return err
+		}
+		for l, want := range map[inventory.Lot]bool{
+			{Product: "DLZ", Number: "D-1"}: true, {Product: inventory.ProvisionalID(gtinDialyzer), Number: "D-1"}: true,
+			{Product: "DLZ", Number: "D-9"}: false, {Product: "DLZ"}: false, {Product: "BLS", Number: "D-1"}: false,
+		} {
+			g, err := known.Of(l)
 			if err != nil || (g != nil) != want {
-				t.Errorf("at a scan of lot %q: %+v %v", lot, g, err)
+				t.Errorf("at a scan of %+v: %+v %v", l, g, err)
 			}
 		}
 		return nil

@@ -309,20 +309,40 @@ func (b *Book) ProblemsBeside(r inventory.Reader, p *Problem) (Beside, error) {
 	return out, err
 }
 
-// LotProblems returns the problems of a lot within the unit's time before an
-// instant, nil if there are fewer than the unit brings together. It is told as
-// something to know, never as a reason to stop: what warns too often is worked
-// around.
-func (b *Book) LotProblems(r inventory.Reader, l inventory.Lot, at time.Time) (*Together, error) {
+// KnownProblems are the lots of which several problems were seen lately. It is
+// told as something to know, never as a reason to stop: what warns too often is
+// worked around.
+type KnownProblems struct {
+	// Days is within how many days.
+	Days  int
+	byLot map[inventory.Lot]*Together
+	ids   *canon
+}
+
+// KnownProblems returns those within the unit's time before an instant. It can be
+// asked as long as the snapshot lasts.
+func (b *Book) KnownProblems(r inventory.Reader, at time.Time) (*KnownProblems, error) {
 	set, err := ProblemSettingsOf(r)
-	if err != nil || l.Number == "" {
+	if err != nil {
 		return nil, err
 	}
-	t, _, err := b.near(r, l, at.Add(-set.within()), at.Add(1))
-	if err != nil || t == nil || t.Count < set.AtLeast {
+	l, err := b.ListProblems(r, ProblemQuery{From: at.Add(-set.within()), To: at.Add(1)})
+	if err != nil {
 		return nil, err
 	}
-	return t, nil
+	k := &KnownProblems{Days: set.WithinDays, byLot: map[inventory.Lot]*Together{}, ids: newCanon(b, r)}
+	for i := range l.OfLots {
+		g := &l.OfLots[i]
+		k.byLot[inventory.Lot{Product: g.Product, Number: g.Lot}] = g
+	}
+	return k, nil
+}
+
+// Of returns the problems of a lot, nil if there are fewer than the unit brings
+// together.
+func (k *KnownProblems) Of(l inventory.Lot) (*Together, error) {
+	id, err := k.ids.of(l.Product)
+	return k.byLot[inventory.Lot{Product: id, Number: l.Number}], err
 }
 
 // near brings together all that was seen in a time of a lot, and of its product.

@@ -67,6 +67,8 @@ type setupBuilder struct {
 	t     *trace.Treatment
 	names *names
 	page  *setupPage
+	// problems are what is known of lots.
+	problems *trace.KnownProblems
 }
 
 // who returns what somebody is called.

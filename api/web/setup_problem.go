@@ -27,6 +27,9 @@ func (b *setupBuilder) seen() error {
 	if b.page.Seen, err = seenOptions(b.r); err != nil {
 		return err
 	}
+	if b.problems, err = b.p.Book.KnownProblems(b.r, b.p.Book.Now()); err != nil {
+		return err
+	}
 	for i := range b.t.Uses {
 		u := &b.t.Uses[i]
 		if u.Struck != 0 {
@@ -41,14 +44,13 @@ func (b *setupBuilder) seen() error {
 	return nil
 }
 
-// known says how many problems of a lot were seen lately, empty for few.
+// known says how many problems of a lot were seen lately, nil for few.
 func (b *setupBuilder) known(id inventory.ProductID, lot string) (*lotLink, error) {
-	g, err := b.p.Book.LotProblems(b.r, inventory.Lot{Product: id, Number: lot}, b.p.Book.Now())
+	g, err := b.problems.Of(inventory.Lot{Product: id, Number: lot})
 	if err != nil || g == nil {
 		return nil, err
 	}
-	set, err := trace.ProblemSettingsOf(b.r)
-	return &lotLink{plural(g.Count, "problem", "problems") + " recorded with this lot in " + itoa(set.WithinDays) + " days", problemsURL(string(g.Product), lot)}, err
+	return &lotLink{plural(g.Count, "problem", "problems") + " recorded with this lot in " + itoa(b.problems.Days) + " days", problemsURL(string(g.Product), lot)}, nil
 }
 
 // known puts a note beside a use, where the page shows it.
