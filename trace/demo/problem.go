@@ -46,7 +46,7 @@ func (w *world) problems() error {
 			return err
 		}
 		leaks++
-		i -= w.o.Stations // some other day or shift
+		i -= 3 * w.o.Stations // some other day
 	}
 	if l := w.good(saline).lots; len(l) > 0 {
 		_, err := w.book.ReportProblem(w.ctx, w.by(clerk), trace.ProblemFacts{Product: saline, Lot: l[len(l)-1].number, Seen: []string{"packaging"}, Words: "outer bag torn, found while putting the delivery away"})
