@@ -45,10 +45,7 @@ func CheckLotNumber(s string) error {
 // with the same fold are suggested to a person, never taken for each other.
 // (Which pairs people confuse is common practice, no source; that published
 // notices printed one lot in two ways is why there is a fold at all.)
-func Fold(number string) string { return strings.TrimLeft(sameForm(number), "0") }
-
-// sameForm is Fold, with the zeros in front.
-func sameForm(number string) string {
+func Fold(number string) string {
 	b := make([]byte, 0, len(number))
 	for _, r := range strings.ToUpper(number) {
 		switch {
@@ -57,6 +54,9 @@ func sameForm(number string) string {
 		case r == 'I' || r == 'L':
 			r = '1'
 		case unicode.IsSpace(r) || strings.ContainsRune("-_./", r):
+			continue
+		}
+		if r == '0' && len(b) == 0 {
 			continue
 		}
 		b = append(b, string(r)...)

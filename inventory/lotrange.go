@@ -31,7 +31,6 @@ func matchRange(from, to, n string) (Verdict, string) {
 	}{
 		{naturalCompare, plainly, "letters or several groups of digits change in the range %s, and in one way of ordering it lies between"},
 		{strings.Compare, plainly, "in the order of a dictionary it lies between %s, which may not be meant"},
-		{naturalCompare, confusedForm, "but for what people confuse it lies between %s"},
 		{naturalCompare, alike, "but for what people confuse it lies between %s"},
 	} {
 		f, t, m := r.fold(from), r.fold(to), r.fold(n)
@@ -127,7 +126,4 @@ var confused = strings.NewReplacer("D", "0", "Q", "0", "S", "5", "B", "8", "Z", 
 
 // alike is the form of a lot number in which everything that is confused is the
 // same.
-func alike(s string) string { return strings.TrimLeft(confusedForm(s), "0") }
-
-// confusedForm is alike, with the zeros in front.
-func confusedForm(s string) string { return confused.Replace(sameForm(s)) }
+func alike(s string) string { return strings.TrimLeft(confused.Replace(Fold(s)), "0") }

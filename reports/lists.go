@@ -119,7 +119,7 @@ func Template(form *intake.Form, at time.Time) *Workbook {
 				{Title: "How to fill it in", Text: []string{
 					fmt.Sprintf("Write a row for each line of the list on the sheet %q, below the names of the columns, and delete the row that shows how: a file that still has it is refused.", form.Title),
 					"The columns may stand in any order, and those that are not needed may be left out. Columns with numbers such as GTINs and lots are text, so that zeros in front stay: paste values only.",
-					fmt.Sprintf("Then: lotbook import --data DIR %s FILE", form.Name),
+					"Then: " + form.TakenBy(),
 				}},
 				columnsSection(form),
 			}}},

@@ -46,6 +46,8 @@ func receiptMark(r notice.Receipt) Cell {
 		return Mark("received")
 	case notice.ReceivedNone:
 		return Mark("none received")
+	case notice.ReceivedUnnumbered:
+		return Mark("without a lot number only")
 	}
 	return Mark("not known yet")
 }
@@ -75,7 +77,8 @@ func noticeSummary(a *notice.Answer, by *Asked) []Section {
 	if a.Serials > 0 {
 		grades.Text = append(grades.Text, fmt.Sprintf("%s not listed: the piece's serial number is not among those that are meant.", plural(a.Serials, "recorded use is", "recorded uses are")))
 	}
-	secs = append(secs, grades, massSection(&a.Mass, "in treatments and outside them", lentNote(a.Lent)))
+	secs = append(secs, grades)
+	secs = append(secs, massSections(a, lentNote(a.Lent))...)
 	if len(a.Actions) > 0 {
 		asks := Section{Title: "What the notice asks for"}
 		for _, x := range a.Actions {
@@ -84,6 +87,19 @@ func noticeSummary(a *notice.Answer, by *Asked) []Section {
 		secs = append(secs, asks)
 	}
 	return append(secs, by.source(a.AsOf))
+}
+
+// massSections account for the pieces of the lots that are meant and, apart from
+// them, of those in doubt.
+func massSections(a *notice.Answer, lent string) []Section {
+	const used = "in treatments and outside them"
+	secs := []Section{massSection(&a.Mass, used, lent)}
+	if a.InDoubt != (inventory.MassBalance{}) {
+		s := massSection(&a.InDoubt, used, "")
+		s.Title = "Every piece of lots in doubt, not counted above"
+		secs = append(secs, s)
+	}
+	return secs
 }
 
 func dueNote(d inventory.Date) string {

@@ -237,6 +237,9 @@ func TestReplyNoneReceived(t *testing.T) {
 		return k.Receipt, strings.Join(cells(t, wb), "\n")
 	}
 	none := noticeOn(t, b, truth.Notice.Product, "NEVER-1", "NEVER-2")
+	if r, text := says(none); r != notice.ReceivedUnnumbered || !strings.Contains(text, "without a lot number are, and they may have been") || strings.Contains(text, "None received:") {
+		t.Errorf("uses without a lot number are on record: %s\n%s", r, text)
+	}
 	if err := decideAll(ctx, b, none); err != nil {
 		t.Fatal(err)
 	}
@@ -266,7 +269,7 @@ func decideAll(ctx context.Context, b *notice.Book, id notice.ID) error {
 		return err
 	}
 	for i := range lots {
-		if l := &lots[i]; l.Undecided() {
+		if l := &lots[i]; l.Verdict == inventory.Doubtful {
 			d := notice.LotDecided{Notice: id, Product: l.Product, Lot: l.Lot, Reason: "the pack was looked at"}
 			if _, err := b.Decide(ctx, inventory.Call{Actor: "quality"}, d); err != nil {
 				return err

@@ -58,7 +58,8 @@ func replySections(k *notice.KeptReply, by *Asked) []Section {
 	if k.Receipt != notice.ReceivedNone {
 		met := Section{Title: "Treatments, patients and machines by grade, in numbers", Table: gradeTable(a.Counts)}
 		met.Text = []string{"Each counts once, under its surest grade. Who they are stays in the unit."}
-		secs = append(secs, met, massSection(&a.Mass, "in treatments and outside them", ""))
+		secs = append(secs, met)
+		secs = append(secs, massSections(a, "")...)
 	}
 	secs = append(secs, adverseSection(k), toldSection(k))
 	if k.Note != "" {

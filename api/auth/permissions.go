@@ -42,8 +42,6 @@ func permissions() []permission {
 		{"POST /setup/:id", nurse},
 		{"GET /lots", patients},
 		{"GET /lots.xlsx", quality},
-		{"GET /lots/evidence", patients},
-		{"GET /lots/left-out", patients},
 		{"GET /problems", patients},
 		{"POST /problems", patients},
 		{"GET /problems.xlsx", quality},

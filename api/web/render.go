@@ -21,8 +21,6 @@ type views struct {
 	setupList      *templatecheck.CheckedTemplate[*setupListPage]
 	setup          *templatecheck.CheckedTemplate[*setupPage]
 	lots           *templatecheck.CheckedTemplate[*lotsPage]
-	evidence       *templatecheck.CheckedTemplate[*evidencePage]
-	leftOut        *templatecheck.CheckedTemplate[*leftOutPage]
 	reconciliation *templatecheck.CheckedTemplate[*reconciliationPage]
 	problems       *templatecheck.CheckedTemplate[*problemsPage]
 	problem        *templatecheck.CheckedTemplate[*problemPage]
@@ -39,8 +37,6 @@ func loadViews() (*views, error) {
 		load(&v.setupList, "setup_list.html"),
 		load(&v.setup, "setup.html", "setup_scan.html", "setup_needs.html", "setup_close.html"),
 		load(&v.lots, "lots.html", "lots_answer.html"),
-		load(&v.evidence, "lot_evidence.html"),
-		load(&v.leftOut, "lot_leftout.html"),
 		load(&v.reconciliation, "reconciliation.html"),
 		load(&v.problems, "problems.html"),
 		load(&v.problem, "problem.html"),

@@ -86,8 +86,6 @@ func (p *Pages) Register(r gin.IRouter) {
 		{"POST", "/setup/:id", p.setupPost},
 		{"GET", "/lots", p.lots},
 		{"GET", "/lots.xlsx", p.lotsWorkbook},
-		{"GET", "/lots/evidence", p.lotEvidence},
-		{"GET", "/lots/left-out", p.lotLeftOut},
 		{"GET", "/problems", p.problems},
 		{"POST", "/problems", p.problemsPost},
 		{"GET", "/problems.xlsx", p.problemsWorkbook},

@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"lotbook/inventory/boltstore"
@@ -21,7 +22,7 @@ func runExport(ctx context.Context, e *env, args []string) (int, error) {
 	if err := parse(f, args); err != nil {
 		return exitUsage, err
 	}
-	form, file, err := listAndFile(f.Args())
+	form, file, err := listAndFile(f.Args(), intake.Forms())
 	if err != nil {
 		return exitUsage, err
 	}
@@ -59,7 +60,7 @@ func runTemplate(ctx context.Context, e *env, args []string) (int, error) {
 	if err := parse(f, args); err != nil {
 		return exitUsage, err
 	}
-	form, file, err := listAndFile(f.Args())
+	form, file, err := listAndFile(f.Args(), intake.Templates())
 	if err != nil {
 		return exitUsage, err
 	}
@@ -86,19 +87,20 @@ func runTemplate(ctx context.Context, e *env, args []string) (int, error) {
 	return exitOK, nil
 }
 
-// listAndFile reads the arguments of a command about a list and a file.
-func listAndFile(args []string) (*intake.Form, string, error) {
+// listAndFile reads the arguments of a command about one of some lists and a
+// file.
+func listAndFile(args []string, forms []*intake.Form) (*intake.Form, string, error) {
 	if len(args) != 2 {
 		return nil, "", wrongUsage("it takes the name of a list and one file")
 	}
-	form := intake.FormOf(args[0])
-	if form == nil {
-		return nil, "", wrongUsage("there is no list of %q: %s", args[0], listNames())
+	i := slices.IndexFunc(forms, func(f *intake.Form) bool { return f.Name == args[0] })
+	if i < 0 {
+		return nil, "", wrongUsage("there is no list of %q: %s", args[0], listNames(forms))
 	}
 	if ext := strings.ToLower(filepath.Ext(args[1])); args[1] != "-" && ext != ".csv" && ext != ".xlsx" {
 		return nil, "", wrongUsage("the file's name ends in .csv or .xlsx, or is - for CSV on standard output")
 	}
-	return form, args[1], nil
+	return forms[i], args[1], nil
 }
 
 // writeWhole writes a file whole or not at all.

@@ -35,7 +35,7 @@ func runImport(ctx context.Context, e *env, args []string) (int, error) {
 	what, file := f.Arg(0), f.Arg(1)
 	take := imports[what]
 	if take == nil {
-		return exitUsage, wrongUsage("there is no list of %q: %s", what, listNames())
+		return exitUsage, wrongUsage("there is no list of %q: %s", what, listNames(intake.Forms()))
 	}
 	in, err := os.Open(file)
 	if err != nil {
@@ -73,10 +73,10 @@ func runImport(ctx context.Context, e *env, args []string) (int, error) {
 	return code, nil
 }
 
-// listNames names the lists that can be imported.
-func listNames() string {
+// listNames names some lists.
+func listNames(forms []*intake.Form) string {
 	var names []string
-	for _, f := range intake.Forms() {
+	for _, f := range forms {
 		names = append(names, f.Name)
 	}
 	return strings.Join(names[:len(names)-1], ", ") + " or " + names[len(names)-1]

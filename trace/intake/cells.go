@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"errors"
 	"fmt"
 	"strconv"
 	"strings"
@@ -20,6 +21,17 @@ type reader struct {
 
 func (r *reader) fail(column, hint, format string, args ...any) {
 	r.problems = append(r.problems, &Problem{r.t.File, r.row.line, column, fmt.Sprintf(format, args...), hint})
+}
+
+// refused keeps why the domain has something against a row.
+func (r *reader) refused(err error) {
+	if ref := (*inventory.Refusal)(nil); errors.As(err, &ref) {
+		column := ref.Field
+		if _, ok := r.t.header[column]; !ok {
+			column = ""
+		}
+		r.fail(column, ref.Hint, "%s", ref.Message)
+	}
 }
 
 func (r *reader) text(column string) string {

@@ -28,6 +28,16 @@ type Form struct {
 	Name    string // such as "receipts"
 	Title   string // in words
 	Columns []Column
+	// Command takes a file of this form in; empty for lotbook import.
+	Command string
+}
+
+// TakenBy is the command that takes a file of this form in.
+func (f *Form) TakenBy() string {
+	if f.Command != "" {
+		return f.Command
+	}
+	return "lotbook import --data DIR " + f.Name + " FILE"
 }
 
 // Names returns the names of the columns.

@@ -1,7 +1,6 @@
 package intake
 
 import (
-	"errors"
 	"slices"
 	"strconv"
 	"strings"
@@ -15,6 +14,9 @@ import (
 func Forms() []*Form {
 	return []*Form{&Products.Form, &Patients.Form, &Prescriptions.Form, &Schedule.Form, &Receipts.Form, &Counts.Form, &Ordering.Form}
 }
+
+// Templates returns the forms that can be had empty, to be filled in.
+func Templates() []*Form { return append(Forms(), &NoticeLines.Form) }
 
 // FormOf returns the form of a list's name, nil if there is none.
 func FormOf(name string) *Form {
@@ -225,10 +227,7 @@ func (r *reader) prescription() *inventory.Prescription {
 		p.Heparin = &h
 	}
 	if err := p.Check(); err != nil {
-		var ref *inventory.Refusal
-		if errors.As(err, &ref) {
-			r.fail("", ref.Hint, "%s", ref.Message)
-		}
+		r.refused(err)
 	}
 	return p
 }

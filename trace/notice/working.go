@@ -175,30 +175,37 @@ type Standing struct {
 }
 
 // List returns the notices, the newest first.
-func (b *Book) List(ctx context.Context) ([]Standing, error) {
+func (b *Book) List(ctx context.Context) (list []Standing, err error) {
+	err = b.View(ctx, func(r inventory.Reader) error {
+		list, err = b.Standings(r)
+		return err
+	})
+	return list, err
+}
+
+// Standings returns the notices of a snapshot, the newest first.
+func (b *Book) Standings(r inventory.Reader) ([]Standing, error) {
+	today, err := b.today(r)
+	if err != nil {
+		return nil, err
+	}
 	var list []Standing
-	err := b.View(ctx, func(r inventory.Reader) error {
-		today, err := b.today(r)
+	err = Each(r, func(s *State) error {
+		p, err := ProgressOf(r, s)
 		if err != nil {
 			return err
 		}
-		return Each(r, func(s *State) error {
-			p, err := ProgressOf(r, s)
-			if err != nil {
-				return err
+		st := Standing{State: s, Progress: p, Dues: []Due{}}
+		if p.Closed == nil {
+			st.Dues = append(st.Dues, s.dues(p)...)
+		}
+		for _, d := range st.Dues {
+			if d.Due < today {
+				st.Overdue++
 			}
-			st := Standing{State: s, Progress: p}
-			if p.Closed == nil {
-				st.Dues = s.dues(p)
-			}
-			for _, d := range st.Dues {
-				if d.Due < today {
-					st.Overdue++
-				}
-			}
-			list = append(list, st)
-			return nil
-		})
+		}
+		list = append(list, st)
+		return nil
 	})
 	slices.Reverse(list)
 	return list, err
