@@ -27,6 +27,7 @@ func Comparison(c *trace.Comparison, by Asked) *Workbook {
 			by.source(c.AsOf),
 		}}},
 		{Name: "By treatment", Table: orNone(factorTable(c, func(x *trace.SharedFactor) *trace.Contrast { return &x.Treatments }), NoneFound())},
+		{Name: "One case of each patient", Table: orNone(factorTable(c, func(x *trace.SharedFactor) *trace.Contrast { return &x.OneEach }), NoneFound())},
 		{Name: "By patient", Table: orNone(factorTable(c, func(x *trace.SharedFactor) *trace.Contrast { return &x.Patients }), NoneFound())},
 		{Name: "Cases", Table: orNone(caseTable(c), NoneFound())},
 	}
@@ -46,6 +47,9 @@ func comparedFacts(c *trace.Comparison) []Fact {
 		{Label: "Patients without a reaction", Value: Integer(c.Patients.Others)},
 		{Label: "Not done or struck out", Value: Integer(int64(c.NotDone)), Note: "not compared"},
 		{Label: "Things looked at", Value: Integer(int64(c.Looked)), Note: "lots, batches, containers, machines, stations, shifts of the day"},
+		{Label: "Judged by", Value: Text(map[trace.Counting]string{
+			trace.ByTreatment: "treatments", trace.ByOne: "one case of each patient", trace.ByPatient: "patients",
+		}[c.Judged]), Note: "cases of one patient are not independent of each other"},
 		{Label: "Chance of a false one among them", Value: Decimal(int64(math.Round(c.Alpha*10_000)), 4), Places: 4, Note: "if nothing is behind the cases"},
 	}
 }
@@ -96,10 +100,10 @@ func factorTable(c *trace.Comparison, of func(*trace.SharedFactor) *trace.Contra
 		{Header: "Share of false ones", Kind: KindDecimal, Places: 6},
 		{Header: "From, whatever is not known", Kind: KindDecimal, Places: 3},
 		{Header: "To, whatever is not known", Kind: KindDecimal, Places: 3},
-		{Header: "Stands out by treatment", Kind: KindFlag},
+		{Header: "Stands out", Kind: KindFlag},
 		{Header: "Whatever is not known", Kind: KindFlag},
 		{Header: "Met by the same", Kind: KindInteger},
-		{Header: "In words, by treatment", Kind: KindText, Width: 80},
+		{Header: "In words, as judged", Kind: KindText, Width: 80},
 	}}
 	t.Rows = func(yield func([]Cell, error) bool) {
 		for i := range c.Factors {

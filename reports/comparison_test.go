@@ -41,7 +41,7 @@ func TestComparisonWorkbook(t *testing.T) {
 	for header, want := range map[string]reports.Cell{
 		"Number": reports.Text("D-1"), "Met through": reports.Text("batch, kit"), "Cases met": reports.Integer(13), "Others met": reports.Integer(0),
 		"Odds ratio": reports.Mark("infinite"), "95 % to": reports.Mark("infinite"), "p": reports.Decimal(172, 6), "p corrected": reports.Text("<0.000001"),
-		"Share of false ones": reports.Decimal(1_000_000, 6), "Stands out by treatment": reports.Flag(true),
+		"Share of false ones": reports.Decimal(1_000_000, 6), "Stands out": reports.Flag(true),
 	} {
 		if row[header] != want {
 			t.Errorf("%s: %+v, want %+v", header, row[header], want)
@@ -50,11 +50,11 @@ func TestComparisonWorkbook(t *testing.T) {
 	if low := row["95 % from"]; low.Kind() != reports.KindDecimal || low.Int() < 3300 || low.Int() > 3320 { // 3.31
 		t.Errorf("the lower bound is %+v", low)
 	}
-	patients := rowOf(t, wb.Sheets[2].Table)
+	patients := rowOf(t, wb.Sheets[3].Table)
 	if patients["Odds ratio"] != reports.Mark("not defined") || patients["95 % from"].Int() != 0 || patients["p"] != reports.Decimal(1_000_000, 6) {
 		t.Errorf("%+v", patients)
 	}
-	if at := rowOf(t, wb.Sheets[3].Table)["Reaction at"]; at != reports.NotRecorded() {
+	if at := rowOf(t, wb.Sheets[4].Table)["Reaction at"]; at != reports.NotRecorded() {
 		t.Errorf("a time that nobody knows is %+v", at)
 	}
 	for _, f := range []struct {

@@ -116,13 +116,15 @@ type Contrast struct {
 // A SharedFactor is a factor and how cases and others met it.
 type SharedFactor struct {
 	Factor
-	// Treatments counts treatments; Patients each patient once, by all of its
-	// treatments that were looked at, those after a reaction too.
+	// Treatments counts treatments; OneEach of each patient one case only, so
+	// that no patient's reactions count twice; Patients each patient once, by
+	// all of its treatments that were looked at, those after a reaction too.
 	Treatments Contrast `json:"treatments"`
+	OneEach    Contrast `json:"one_of_each_patient"`
 	Patients   Contrast `json:"patients"`
-	// StandsOut: the odds ratio of treatments is above 1, and its corrected
-	// p is at most alpha. Holds: it would be so whatever is behind what is
-	// not known. Words say it.
+	// StandsOut: of the counting that Comparison.Judged names, the odds ratio
+	// is above 1 and its corrected p at most alpha. Holds: it would be so
+	// whatever is behind what is not known. Words say it.
 	StandsOut bool   `json:"stands_out"`
 	Holds     bool   `json:"holds"`
 	Words     string `json:"words"`
@@ -132,6 +134,33 @@ type SharedFactor struct {
 	// Without is given for what stands out: the patient without whose
 	// treatments it would stand out least, and the p-value then.
 	Without *WithoutPatient `json:"without_patient,omitempty"`
+}
+
+// A Counting says how cases are counted.
+type Counting string
+
+// The countings. Fisher's test takes each case as drawn by itself, so that only
+// one of each patient can be judged.
+const (
+	// ByTreatment: no patient has more than one case.
+	ByTreatment Counting = "treatments"
+	// ByOne: some have, and one of each counts. Which one follows from its
+	// number in a way that has nothing to do with time: the first of each
+	// would make what was in use early stand out.
+	ByOne Counting = "one_of_each_patient"
+	// ByPatient: of some it isn't known which treatment it was.
+	ByPatient Counting = "patients"
+)
+
+// Judged returns the figures that a factor is judged by.
+func (x *SharedFactor) Judged(c Counting) *Contrast {
+	switch c {
+	case ByOne:
+		return &x.OneEach
+	case ByPatient:
+		return &x.Patients
+	}
+	return &x.Treatments
 }
 
 // A WithoutPatient is a figure without one patient's treatments.
@@ -166,6 +195,9 @@ type Comparison struct {
 	At   time.Time      `json:"at"`
 	// Named tells that the others were named by who asked.
 	Named bool `json:"others_named"`
+	// Judged is the counting that says what stands out, and by which the
+	// factors are in order.
+	Judged Counting `json:"judged_by"`
 	// Alpha is how often something may stand out by chance in all that was
 	// looked at together; Looked is how many factors that was.
 	Alpha      float64     `json:"alpha"`

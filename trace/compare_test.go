@@ -317,8 +317,8 @@ func TestPatientsCountOnce(t *testing.T) {
 	c = u.compare(trace.Comparing{Cases: []trace.Case{{Patient: ps[0]}}, From: day.AddDays(-9), To: day})
 	x = u.shared(c, trace.FactorLot, "DLZ", "D-2")
 	u.splits("all of a patient's", x.Treatments, trace.Split{Met: 1, NotMet: 2}, trace.Split{Met: 2, NotMet: 4})
-	if c.MostOfOne != 3 || len(c.Cases) != 3 {
-		t.Errorf("%d of one patient, %d cases", c.MostOfOne, len(c.Cases))
+	if c.MostOfOne != 3 || len(c.Cases) != 3 || c.Judged != trace.ByPatient {
+		t.Errorf("%d of one patient, %d cases, judged by %s", c.MostOfOne, len(c.Cases), c.Judged)
 	}
 }
 
@@ -371,8 +371,9 @@ func TestWhatCannotBeCompared(t *testing.T) {
 	}
 }
 
-// A factor that rests on one patient is said to.
-func TestItRestsOnOnePatient(t *testing.T) {
+// Six reactions of one patient are one case: what the patient always meets does
+// not stand out, however small p is by treatment.
+func TestReactionsOfOnePatient(t *testing.T) {
 	u := newUnit(t)
 	ps := u.everyone(13)
 	var cases []trace.TreatmentID
@@ -387,14 +388,47 @@ func TestItRestsOnOnePatient(t *testing.T) {
 	}
 	c := u.compare(trace.Comparing{Cases: casesOf(cases...)})
 	x := u.shared(c, trace.FactorLot, "DLZ", "D-2")
-	if !x.StandsOut || x.Without == nil || x.Without.Patient != ps[12] || x.Without.P != 1 || !strings.Contains(x.Words, "rests on patient") {
-		t.Errorf("%+v: %s", x.Without, x.Words)
+	u.splits("by treatment", x.Treatments, trace.Split{Met: 6}, trace.Split{NotMet: 12})
+	u.splits("one of each", x.OneEach, trace.Split{Met: 1}, trace.Split{NotMet: 12})
+	u.splits("by patient", x.Patients, trace.Split{Met: 1}, trace.Split{NotMet: 12})
+	if x.Treatments.Corrected > 0.001 || math.Abs(x.OneEach.Known.P-1.0/13) > 1e-9 || c.Judged != trace.ByOne || x.StandsOut || len(c.StandingOut()) != 0 {
+		t.Errorf("judged by %s: p %v by treatment, %v by one of each", c.Judged, x.Treatments.Corrected, x.OneEach.Known.P)
 	}
 	// Machine, station and lot were met by the same treatments.
 	if len(x.Like) != 2 {
 		t.Errorf("met by the same: %v", x.Like)
 	}
-	if x.Patients.Known.P < 0.05 { // 1/1 against 0/12
-		t.Errorf("by patient p is %v", x.Patients.Known.P)
+	if !slices.ContainsFunc(c.Limits, func(s string) bool { return strings.Contains(s, "One patient has 6 of the 6 cases") }) {
+		t.Errorf("%q", c.Limits)
+	}
+}
+
+// What stands out only as long as a patient is among the cases is said to.
+func TestItRestsOnOnePatient(t *testing.T) {
+	u := newUnit(t)
+	var cases []trace.TreatmentID
+	for i, p := range u.everyone(26) {
+		lot := "D-1"
+		if i < 3 {
+			lot = "D-2"
+		}
+		id := u.treated(p, "S1", gtinDialyzer, lot)
+		if i < 3 {
+			cases = append(cases, id)
+		}
+	}
+	// 3/3 against 0/23: p = 1/C(26,3) = 1/2600; without one 2/2 against 0/23,
+	// 1/C(25,2) = 1/300.
+	c := u.compare(trace.Comparing{Cases: casesOf(cases...), Alpha: 0.003 * 7})
+	x := u.shared(c, trace.FactorLot, "DLZ", "D-2")
+	if !x.StandsOut || math.Abs(x.Treatments.Known.P-1.0/2600) > 1e-9 || x.Without == nil || math.Abs(x.Without.P-1.0/300) > 1e-9 {
+		t.Errorf("%+v: %s", x.Without, x.Words)
+	}
+	if strings.Contains(x.Words, "rests on patient") {
+		t.Errorf("it does not rest on one: %s", x.Words)
+	}
+	c = u.compare(trace.Comparing{Cases: casesOf(cases...), Alpha: 0.0032})
+	if x := u.shared(c, trace.FactorLot, "DLZ", "D-2"); !x.StandsOut || !strings.Contains(x.Words, "rests on patient") {
+		t.Errorf("%d looked at: %s", c.Looked, x.Words)
 	}
 }

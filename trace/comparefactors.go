@@ -44,11 +44,14 @@ type factor struct {
 // A compared is a treatment under work, by the indexes of what it holds.
 type compared struct {
 	isCase  bool
+	again   bool // a case of a patient of whom another one counts
 	patient int
 	class   int
 	// met are the factors that it met, maybe those of which something on
 	// record says that it may have.
 	met, maybe []int
+	// draw decides which case of a patient counts.
+	draw uint64
 }
 
 // gathered is what the treatments read together say.
@@ -162,7 +165,7 @@ func (c *caseReader) gather(t *Treatment) error {
 	slices.Sort(m.maybe)
 	m.maybe = slices.DeleteFunc(slices.Compact(m.maybe), func(f int) bool { return contains(m.met, f) })
 	c.treatments = append(c.treatments, compared{
-		isCase: isCase, patient: p, class: c.class(m.doubts), met: slices.Clip(m.met), maybe: slices.Clip(m.maybe),
+		isCase: isCase, patient: p, class: c.class(m.doubts), met: slices.Clip(m.met), maybe: slices.Clip(m.maybe), draw: fingerprint(t.Opened),
 	})
 	return nil
 }

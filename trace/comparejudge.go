@@ -19,36 +19,56 @@ func (c *comparer) conclude() error {
 	out.Looked = len(c.factors)
 	out.Treatments = Compared{n.allTreatments[amongCases], n.allTreatments[amongOthers]}
 	out.Patients = Compared{n.allPatients[amongCases], n.allPatients[amongOthers]}
-	treatments := contrasts(n.treatments, n.allTreatments)
-	patients := contrasts(n.patients, n.allPatients)
-	order := c.order(treatments)
-	place := make([]int, len(order)) // of a factor in the answer
-	like := map[uint64][]int{}
+	out.MostOfOne = c.mostOfOne()
+	out.Judged = c.counting()
+	list := make([]SharedFactor, len(c.factors))
+	treatments, patients := contrasts(n.treatments, n.allTreatments), contrasts(n.patients, n.allPatients)
+	oneEach := treatments
+	if out.MostOfOne > 1 {
+		oneEach = contrasts(n.oneEach, n.allOneEach)
+	}
+	for f := range list {
+		list[f] = SharedFactor{Factor: c.factors[f].Factor, Treatments: treatments[f], OneEach: oneEach[f], Patients: patients[f]}
+		slices.Sort(list[f].Via)
+	}
+	order := inOrder(list, out.Judged)
+	like := map[uint64][]int{} // by place in the answer
 	for at, f := range order {
-		place[f] = at
 		like[n.like[f]] = append(like[n.like[f]], at)
 	}
 	concerns := c.concerns()
 	for at, f := range order {
-		x := SharedFactor{Factor: c.factors[f].Factor, Treatments: treatments[f], Patients: patients[f]}
-		slices.Sort(x.Via)
-		t := &x.Treatments
-		x.StandsOut = t.Known.OddsRatio > 1 && t.Corrected <= out.Alpha
+		x := &list[f]
+		j := x.Judged(out.Judged)
+		x.StandsOut = j.Known.OddsRatio > 1 && j.Corrected <= out.Alpha
 		// Bonferroni's correction is no less strict than Holm's.
-		x.Holds = x.StandsOut && t.Least.OddsRatio > 1 && t.Least.P*float64(out.Looked) <= out.Alpha
+		x.Holds = x.StandsOut && j.Least.OddsRatio > 1 && j.Least.P*float64(out.Looked) <= out.Alpha
 		for _, other := range like[n.like[f]] {
 			if other != at {
 				x.Like = append(x.Like, other)
 			}
 		}
-		if x.StandsOut {
+		if x.StandsOut && out.Judged != ByPatient {
 			x.Without = c.without(f, n, concerns[f])
 		}
 		x.Words = x.words(out)
-		out.Factors = append(out.Factors, x)
+		out.Factors = append(out.Factors, *x)
 	}
 	out.Limits = c.limits(n)
 	return nil
+}
+
+// counting says by which counting the answer is judged.
+func (c *comparer) counting() Counting {
+	for i := range c.q.Cases {
+		if x := &c.q.Cases[i]; x.Treatment == "" && x.At.IsZero() {
+			return ByPatient
+		}
+	}
+	if c.out.MostOfOne > 1 {
+		return ByOne
+	}
+	return ByTreatment
 }
 
 // contrasts works out the figures of all factors, corrected for how many there
@@ -88,27 +108,27 @@ func contrast(cases, others Split) Contrast {
 	return x
 }
 
-// order returns the factors in the order in which to look at them: first what is
-// more frequent among cases, by p.
-func (c *comparer) order(figures []Contrast) []int {
-	order := make([]int, len(figures))
+// inOrder returns the indexes of factors in the order in which to look at them:
+// first what is more frequent among cases, by p.
+func inOrder(list []SharedFactor, judged Counting) []int {
+	order := make([]int, len(list))
 	for i := range order {
 		order[i] = i
 	}
-	rank := func(i int) int {
-		switch m := &figures[i].Known; {
-		case m.OddsRatio > 1:
+	rank := func(x *Contrast) int {
+		switch {
+		case x.Known.OddsRatio > 1:
 			return 0
-		case figures[i].Cases.Unknown > 0 && figures[i].Most.OddsRatio > 1:
+		case x.Cases.Unknown > 0 && x.Most.OddsRatio > 1:
 			return 1 // what is not known may hide it
 		}
 		return 2
 	}
 	slices.SortFunc(order, func(a, b int) int {
-		x, y := &figures[a], &figures[b]
+		x, y := list[a].Judged(judged), list[b].Judged(judged)
 		return cmp.Or(
-			cmp.Compare(rank(a), rank(b)), cmp.Compare(x.Known.P, y.Known.P), cmp.Compare(y.Cases.Met, x.Cases.Met),
-			cmp.Compare(c.factors[a].Kind, c.factors[b].Kind), cmp.Compare(c.factors[a].Product, c.factors[b].Product), cmp.Compare(c.factors[a].ID, c.factors[b].ID),
+			cmp.Compare(rank(x), rank(y)), cmp.Compare(x.Known.P, y.Known.P), cmp.Compare(y.Cases.Met, x.Cases.Met),
+			cmp.Compare(list[a].Kind, list[b].Kind), cmp.Compare(list[a].Product, list[b].Product), cmp.Compare(list[a].ID, list[b].ID),
 		)
 	})
 	return order
@@ -122,10 +142,10 @@ func (c *comparer) without(f int, n *tally, concerns []bool) *WithoutPatient {
 			continue
 		}
 		own, all := c.ofPatient(p, f, concerns)
-		rest := n.treatments[f]
+		rest := n.oneEach[f]
 		rest.add(own, -1)
-		cases := rest.split(amongCases, n.allTreatments[amongCases]-all[amongCases])
-		others := rest.split(amongOthers, n.allTreatments[amongOthers]-all[amongOthers])
+		cases := rest.split(amongCases, n.allOneEach[amongCases]-all[amongCases])
+		others := rest.split(amongOthers, n.allOneEach[amongOthers]-all[amongOthers])
 		t := associate.Table{A: cases.Met, B: cases.NotMet, C: others.Met, D: others.NotMet}
 		two, _, _ := associate.Fisher(t)
 		if most == nil || two > most.P {
@@ -137,8 +157,12 @@ func (c *comparer) without(f int, n *tally, concerns []bool) *WithoutPatient {
 
 // words says what the figures of a factor are.
 func (x *SharedFactor) words(c *Comparison) string {
-	t := &x.Treatments
-	s := fmt.Sprintf("%s cases and %s other treatments met it", of(t.Cases), of(t.Others))
+	t := x.Judged(c.Judged)
+	s := fmt.Sprintf("%s %s met it", of(t.Cases), map[Counting]string{
+		ByTreatment: "cases and " + of(t.Others) + " other treatments",
+		ByOne:       "cases, one of each patient, and " + of(t.Others) + " other treatments",
+		ByPatient:   "patients with a reaction and " + of(t.Others) + " other patients",
+	}[c.Judged])
 	switch c, o := t.Cases.Unknown, t.Others.Unknown; {
 	case c > 0 && o > 0:
 		s += fmt.Sprintf(" (of %d cases and %d others it is not known)", c, o)
@@ -187,13 +211,16 @@ func (c *comparer) limits(n *tally) []string {
 		"That two things go together does not say that one causes the other. Something else that goes with both may be behind it: what was in use on the same days, a habit, who is treated where and when.",
 		fmt.Sprintf("%d things were looked at. Without a correction one in twenty would seem to matter by chance alone; the corrected p allows for all of them, Holm's way.", out.Looked),
 		"The question was asked after the cases were seen, and the cases chose the time looked at. That finds what to look into; it proves nothing, and another unit's figures, or a test of the product, must.",
-		"Treatments of one patient do not stand for themselves: what the patient brings along counts anew with each. The figures by patient count each once, by all of its treatments of this time.",
+		"Treatments of one patient do not stand for themselves: what the patient brings along counts anew with each. What stands out is therefore judged by one case of each patient. The figures by patient count each once, by all of its treatments of this time.",
 	}
-	if out.Treatments.Cases < 10 {
-		list = append(list, fmt.Sprintf("%d cases are few. That nothing stands out does not mean that nothing is behind them; the intervals say what is left open.", out.Treatments.Cases))
+	if out.Patients.Cases < 10 {
+		list = append(list, fmt.Sprintf("Cases of %d patients are few. That nothing stands out does not mean that nothing is behind them; the intervals say what is left open.", out.Patients.Cases))
 	}
-	if out.MostOfOne = c.mostOfOne(); out.MostOfOne > 1 {
-		list = append(list, fmt.Sprintf("One patient has %d of the %d cases.", out.MostOfOne, out.Treatments.Cases))
+	switch {
+	case out.Judged == ByPatient:
+		list = append(list, "Of some patients it isn't known which treatment it was: all of theirs in this time count as cases by treatment, and what stands out is judged by patient.")
+	case out.MostOfOne > 1:
+		list = append(list, fmt.Sprintf("One patient has %d of the %d cases: one of each patient is judged, whichever it was.", out.MostOfOne, out.Treatments.Cases))
 	}
 	if n.allTreatments[amongOthers] == 0 {
 		list = append(list, "There is no other treatment to compare with.")

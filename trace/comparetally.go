@@ -73,9 +73,9 @@ func overlap(a, b []doubt) bool {
 
 // A tally is everything counted.
 type tally struct {
-	treatments, patients []counts
-	// all is how many treatments and patients there are, by side.
-	allTreatments, allPatients [2]int64
+	treatments, oneEach, patients []counts
+	// all is how many of each there are, by side.
+	allTreatments, allOneEach, allPatients [2]int64
 	// like is a fingerprint of the treatments that met a factor.
 	like []uint64
 }
@@ -100,39 +100,78 @@ func (g *gathered) mixable() {
 func (g *gathered) counted() *tally {
 	g.mixable()
 	concerns := g.concerns()
-	out := &tally{
-		treatments: make([]counts, len(g.factors)), patients: make([]counts, len(g.factors)), like: make([]uint64, len(g.factors)),
+	out := &tally{patients: make([]counts, len(g.factors)), like: make([]uint64, len(g.factors))}
+	for i := range g.treatments {
+		for _, f := range g.treatments[i].met {
+			out.like[f] += fingerprint(uint64(i))
+		}
 	}
+	out.treatments, out.allTreatments = g.countTreatments(concerns, false)
+	out.oneEach, out.allOneEach = out.treatments, out.allTreatments
+	if g.markAgain() {
+		out.oneEach, out.allOneEach = g.countTreatments(concerns, true)
+	}
+	g.countPatients(out, concerns)
+	return out
+}
+
+// markAgain marks of each patient all cases but one, and reports whether there
+// are any.
+func (g *gathered) markAgain() (any bool) {
+	one := make([]*compared, len(g.patients))
+	for i := range g.treatments {
+		t := &g.treatments[i]
+		if !t.isCase {
+			continue
+		}
+		switch o := one[t.patient]; {
+		case o == nil:
+			one[t.patient] = t
+			continue
+		case t.draw < o.draw:
+			one[t.patient], o.again = t, true
+		default:
+			t.again = true
+		}
+		any = true
+	}
+	return any
+}
+
+// countTreatments counts treatments, or of each patient one case only.
+func (g *gathered) countTreatments(concerns [][]bool, oneEach bool) (list []counts, all [2]int64) {
+	list = make([]counts, len(g.factors))
 	classes := make([][2]int64, len(g.classes))
 	for i := range g.treatments {
 		t := &g.treatments[i]
+		if oneEach && t.again {
+			continue
+		}
 		at := side(t.isCase)
-		out.allTreatments[at]++
+		all[at]++
 		classes[t.class][at]++
 		for _, f := range t.met {
-			out.like[f] += fingerprint(uint64(i))
-			out.treatments[f].met[at]++
+			list[f].met[at]++
 			if concerns[f][t.class] {
-				out.treatments[f].unknown[at]-- // it is known
+				list[f].unknown[at]-- // it is known
 			}
 		}
 		for _, f := range t.maybe {
 			if !concerns[f][t.class] {
-				out.treatments[f].unknown[at]++
+				list[f].unknown[at]++
 			}
 		}
 	}
-	for f := range g.factors {
+	for f := range list {
 		for class, n := range classes {
 			if concerns[f][class] {
 				for at := range n {
-					out.treatments[f].unknown[at] += n[at]
+					list[f].unknown[at] += n[at]
 				}
 			}
 		}
 	}
-	g.countPatients(out, concerns)
-	return out
+	return list, all
 }
 
 // countPatients counts each patient once: one who met something in any of the
@@ -194,11 +233,12 @@ func fingerprint(x uint64) uint64 {
 	return x ^ x>>31
 }
 
-// ofPatient counts the treatments of one patient that met a factor, or may have.
+// ofPatient counts the treatments of one patient that met a factor, or may have,
+// but for cases that do not count.
 func (g *gathered) ofPatient(patient, factor int, row []bool) (n counts, all [2]int64) {
 	for i := range g.treatments {
 		t := &g.treatments[i]
-		if t.patient != patient {
+		if t.patient != patient || t.again {
 			continue
 		}
 		at := side(t.isCase)

@@ -50,6 +50,7 @@ type comparison struct {
 	Caution    string         `json:"caution"`
 	Limits     []string       `json:"limits"`
 	Named      bool           `json:"others_named"`
+	Judged     string         `json:"judged_by"`
 	Alpha      float64        `json:"alpha"`
 	Looked     int            `json:"looked"`
 	Cases      []foundCase    `json:"cases"`
@@ -82,6 +83,7 @@ type sharedFactor struct {
 	Category   *category       `json:"category,omitempty"`
 	Via        []string        `json:"via"`
 	Treatments contrast        `json:"treatments"`
+	OneEach    contrast        `json:"one_of_each_patient"`
 	Patients   contrast        `json:"patients"`
 	StandsOut  bool            `json:"stands_out"`
 	Holds      bool            `json:"holds"`
@@ -132,7 +134,7 @@ func contrastOf(c *trace.Contrast) contrast {
 func comparisonOf(c *trace.Comparison) comparison {
 	out := comparison{
 		From: string(c.From), To: string(c.To), AsOf: headOf(c.AsOf), At: c.At, Caution: reports.Caution, Limits: c.Limits, Named: c.Named,
-		Alpha: c.Alpha, Looked: c.Looked, Cases: make([]foundCase, len(c.Cases)), Treatments: compared(c.Treatments), Patients: compared(c.Patients),
+		Judged: string(c.Judged), Alpha: c.Alpha, Looked: c.Looked, Cases: make([]foundCase, len(c.Cases)), Treatments: compared(c.Treatments), Patients: compared(c.Patients),
 		MostOfOne: c.MostOfOne, NotDone: c.NotDone, Factors: make([]sharedFactor, len(c.Factors)),
 	}
 	for i := range c.Cases {
@@ -146,7 +148,7 @@ func comparisonOf(c *trace.Comparison) comparison {
 		x := &c.Factors[i]
 		f := sharedFactor{
 			Kind: string(x.Kind), ID: x.ID, Product: string(x.Product), Name: x.Name, Via: append([]string{}, x.Via...),
-			Treatments: contrastOf(&x.Treatments), Patients: contrastOf(&x.Patients), StandsOut: x.StandsOut, Holds: x.Holds, Words: x.Words,
+			Treatments: contrastOf(&x.Treatments), OneEach: contrastOf(&x.OneEach), Patients: contrastOf(&x.Patients), StandsOut: x.StandsOut, Holds: x.Holds, Words: x.Words,
 			Like: append([]int{}, x.Like...),
 		}
 		if x.Category != "" {
