@@ -36,8 +36,13 @@
 //     and cut into bars and spaces (profile.go, row.go); Code 128 is pulled
 //     onto whole modules (snap128.go), and put together from both ends where no
 //     line crosses it whole (ends128.go); EAN is drawn again and compared
-//     (redraw.go). GS1 DataBar is decoded here, by the distances between like
-//     edges (databar.go), and put together from the rows of stacked symbols
+//     (redraw.go).
+//   - Where blur has run the bars together, Code 128, EAN-13 and UPC-A, ITF-14 and
+//     HIBC in Code 39 are read without edges: of all texts the one is sought whose
+//     bars, blurred by a kernel of unknown width, would look most like the line
+//     (barmodel.go, barkinds.go, barstart.go, barbeam.go, barlikely.go).
+//   - GS1 DataBar is decoded here, by the distances between like edges
+//     (databar.go), and put together from the rows of stacked symbols
 //     (databaromni.go, databarlimited.go, databarexpanded.go, databartext.go).
 //   - Several pictures of one pack can be read together (frames.go, evidence.go).
 //     What one of them shows is read as ever. The modules of a DataMatrix or QR
@@ -50,10 +55,11 @@
 // # Why not one word too many
 //
 // A wrong lot number is worse than none. So: a linear symbol counts only when
-// strips at different heights agree and no other text comes near; short Code
-// 128 needs clear space; a DataMatrix is not decoded before its sides are
-// right to 85 or 92 in 100 modules; a symbol whose character set isn't known
-// is left out.
+// strips at different heights agree and no other text comes near; blurred bars
+// count only where each word fits the line about as well as the others do; short
+// Code 128 needs clear space; a DataMatrix is not decoded before its sides are
+// right to 85 or 92 in 100 modules; a symbol whose character set isn't known is
+// left out.
 //
 // The code words of Code 128 are turned into text here (code128.go), because
 // of what the check character does: it may have the value of a function
@@ -73,8 +79,8 @@
 // # What is not
 //
 //   - Composite components (a DataBar Expanded that says it has one is left
-//     out, since its text isn't whole); PDF417, Aztec, Micro QR, Code 93, Codabar, and
-//     DataMatrix older than ECC 200.
+//     out, since its text isn't whole); PDF417, Aztec, Micro QR, rMQR (rectangular
+//     Micro QR, ISO/IEC 23941), Code 93, Codabar, and DataMatrix older than ECC 200.
 //   - A DataMatrix with an ECI of a character set that isn't known or isn't
 //     text. Without ECI its bytes are taken as ISO 8859-1, as the standard
 //     says; UTF-8 without ECI comes out as two characters each.
@@ -82,9 +88,10 @@
 //     a Code 128 of fewer than two code words between start and check: too
 //     easily seen in other things. Supplements of EAN are not read. Structured
 //     append is not put together.
-//   - Modules below some 1.3 pixels, blur of more than some 0.4 modules for
-//     bars and 0.5 for matrices, motion of more than two modules, and glare
-//     over more than the error correction bears, in all pictures of a pack.
+//   - Modules below some 1.3 pixels (1 for bars), blur of more than some 0.5 modules
+//     (0.9 for the bars that are read without edges, 0.4 for other bars), motion of
+//     more than two modules, and glare over more than the error correction bears,
+//     in all pictures of a pack.
 //   - Two packs in pictures that are said to be of one: what both show whole is
 //     read, but nothing tells that they are two.
 //

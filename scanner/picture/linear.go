@@ -121,6 +121,9 @@ func (b *barReader) strips() bool {
 				return true
 			}
 		}
+		if i == 0 && b.s.positive == nil && b.blurred(&smp) {
+			return true
+		}
 		if quiet {
 			return false
 		}
@@ -128,15 +131,21 @@ func (b *barReader) strips() bool {
 	return false
 }
 
-// strip reads one line; it returns how many runs it crossed.
-func (b *barReader) strip(smp *sampler, offset, thick float64, sharpen float32, turn float64, id int) int {
+// line is the shade along a line through the whole region, turned off its
+// direction, and offset along the bars.
+func (b *barReader) line(smp *sampler, offset, thick, turn float64) profile {
 	r := b.reg
 	sn, cs := math.Sincos(turn)
 	d := Point{r.across.X*cs - r.across.Y*sn, r.across.X*sn + r.across.Y*cs}
 	al := r.along()
 	c := Point{r.centre.X + offset*al.X, r.centre.Y + offset*al.Y}
 	ext := r.reach*1.12 + float64(int(12)<<r.level)
-	p := profileOf(smp, Point{c.X - ext*d.X, c.Y - ext*d.Y}, Point{c.X + ext*d.X, c.Y + ext*d.Y}, thick)
+	return profileOf(smp, Point{c.X - ext*d.X, c.Y - ext*d.Y}, Point{c.X + ext*d.X, c.Y + ext*d.Y}, thick)
+}
+
+// strip reads one line; it returns how many runs it crossed.
+func (b *barReader) strip(smp *sampler, offset, thick float64, sharpen float32, turn float64, id int) int {
+	p := b.line(smp, offset, thick, turn)
 	most := 0
 	swings := []float32{0.18}
 	if sharpen > 0 {

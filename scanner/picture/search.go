@@ -23,13 +23,14 @@ type search struct {
 	negative *search         // the same picture with light and dark exchanged
 	positive *search         // the search that this is the negative of
 	evidence *evidence       // where to keep what could not be read, or nil
+	blurred  int             // what is left of barBudget
 }
 
 // minLevel is the smallest side, in pixels, that a level of the pyramid has.
 const minLevel = 48
 
 func newSearch(ctx context.Context, g *gray, o Options) *search {
-	s := &search{ctx: ctx, opt: o, levels: []*gray{g}, found: []Symbol{}}
+	s := &search{ctx: ctx, opt: o, levels: []*gray{g}, found: []Symbol{}, blurred: barBudget}
 	for len(s.levels) < 6 {
 		last := s.levels[len(s.levels)-1]
 		if min(last.w, last.h) < 2*minLevel {
@@ -45,6 +46,18 @@ func newSearch(ctx context.Context, g *gray, o Options) *search {
 func (s *search) stopped() bool { return s.full() || s.ctx.Err() != nil }
 
 func (s *search) full() bool { return s.opt.Limit > 0 && len(s.found) >= s.opt.Limit }
+
+// barBudget is how much work one picture gets for reading blurred bars, in units
+// of some 5 µs.
+const barBudget = 40_000
+
+// budget is what is left of it, to be counted down.
+func (s *search) budget() *int {
+	if s.positive != nil {
+		return s.positive.budget()
+	}
+	return &s.blurred
+}
 
 // run goes through the stages, cheap and likely ones first.
 func (s *search) run() { s.stages(append(s.coarseToFine(), s.plain, s.enlarged)) }
