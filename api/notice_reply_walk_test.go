@@ -60,6 +60,9 @@ func walkReplies(s *site) {
 	s.do(account.Nurse, "GET", of("/replies/1?limit=2"), nil).want(ok)
 	s.do(account.Administrator, "GET", of("/replies/1/reply.xlsx?paper=Letter"), nil).want(ok)
 	s.do(account.Quality, "GET", of("/replies/1/unit.xlsx"), nil).want(ok)
+	if l := s.do(account.Administrator, "GET", of("/replies/1/letter?paper=Letter"), nil).want(ok); !strings.Contains(string(l.body), "one box is kept for you") || !strings.Contains(l.header.Get("Content-Security-Policy"), "style-src 'sha256-") {
+		s.t.Errorf("the letter: %s\n%s", l.header, l.body)
+	}
 	if g := s.do(account.Stock, "GET", of(""), nil).want(ok); g.text("replies", 0, "signer") != "Quill Invented" || g.text("versions", 1, "reference") != "FSN-100 update" {
 		s.t.Errorf("the notice: %s", g.body)
 	}
@@ -98,6 +101,7 @@ func walkRepliesBad(s *site) {
 		{account.Quality, "GET", of("/replies/1/reply.xlsx"), nil, 404, "unknown_reply"},
 		{account.Quality, "GET", of("/replies/1/reply.xlsx?paper=A3"), nil, 400, "wrong_type"},
 		{account.Quality, "GET", of("/replies/1/unit.xlsx"), nil, 404, "unknown_reply"},
+		{account.Quality, "GET", of("/replies/1/letter"), nil, 404, "unknown_reply"},
 	})
 }
 
@@ -118,7 +122,7 @@ func TestReplyFetchedAgain(t *testing.T) {
 	}
 	maker := s.do(account.Quality, "GET", of("/replies/1/reply.xlsx"), nil).want(http.StatusOK)
 	unit := s.do(account.Quality, "GET", of("/replies/1/unit.xlsx"), nil).want(http.StatusOK)
-	text := strings.Join(cellsOf(t, maker.body), "\n")
+	text := strings.Join(cellsOf(t, maker.body), "\n") + string(s.do(account.Quality, "GET", of("/replies/1/letter"), nil).want(http.StatusOK).body)
 	var patients []string
 	for i := range 3 {
 		a := s.do(account.Quality, "GET", "/v1/patients", nil).want(http.StatusOK)

@@ -26,7 +26,7 @@ type description struct {
 }
 
 var theDescription = sync.OnceValue(func() description {
-	for _, t := range []string{"image/png", "image/jpeg", "image/webp", workbookType} {
+	for _, t := range []string{"image/png", "image/jpeg", "image/webp", "text/html", workbookType} {
 		openapi3filter.RegisterBodyDecoder(t, openapi3filter.FileBodyDecoder)
 	}
 	doc, err := openapi3.NewLoader().LoadFromFile("openapi.yaml")

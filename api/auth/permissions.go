@@ -202,6 +202,7 @@ func permissions() []permission {
 		{"POST /v1/notices/:id/replies", quality},
 		{"GET /v1/notices/:id/replies/:number", patients},
 		{"GET /v1/notices/:id/replies/:number/reply.xlsx", quality | administrator},
+		{"GET /v1/notices/:id/replies/:number/letter", quality | administrator},
 		{"GET /v1/notices/:id/replies/:number/unit.xlsx", quality},
 
 		// Lists to take away, whole: those with patients are for quality only.

@@ -1,6 +1,7 @@
 package v1
 
 import (
+	"bytes"
 	"context"
 	"net/http"
 	"strconv"
@@ -10,6 +11,7 @@ import (
 	"lotbook/api/problem"
 	"lotbook/inventory"
 	"lotbook/reports"
+	"lotbook/reports/letter"
 	"lotbook/trace/notice"
 )
 
@@ -182,4 +184,28 @@ func (a *API) getReplyUnitWorkbook(c *gin.Context) error {
 		return err
 	}
 	return a.workbook(c, reports.NoticeAnswer(k.Answer, by), fileName("notice", string(k.Notice), strconv.Itoa(k.Number), k.Answer.Reference))
+}
+
+// getReplyLetter answers GET /v1/notices/:id/replies/:number/letter: the same as
+// a page for print, with lines to sign on.
+func (a *API) getReplyLetter(c *gin.Context) error {
+	paper, err := paperOf(c)
+	if err != nil {
+		return err
+	}
+	k, err := a.kept(c)
+	if err != nil {
+		return err
+	}
+	wb, err := reports.NoticeReply(k, paper)
+	if err != nil {
+		return err
+	}
+	var b bytes.Buffer
+	if err := letter.Write(&b, wb); err != nil {
+		return err
+	}
+	c.Header("Content-Security-Policy", letter.Policy(paper))
+	c.Data(http.StatusOK, "text/html; charset=utf-8", b.Bytes())
+	return nil
 }

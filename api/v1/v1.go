@@ -180,6 +180,7 @@ func (a *API) Register(r gin.IRouter) {
 	get("/notices/:id/replies/:number", a.getNoticeReply)
 	get("/notices/:id/replies/:number/reply.xlsx", a.getReplyWorkbook)
 	get("/notices/:id/replies/:number/unit.xlsx", a.getReplyUnitWorkbook)
+	get("/notices/:id/replies/:number/letter", a.getReplyLetter)
 	get("/notices/:id/progress", a.getNoticeProgress)
 	post("/notices/:id/assignments", a.createAssignment)
 	post("/notices/:id/actions", a.createActionDone)

@@ -46,7 +46,7 @@ func noticeUses() []noticeUse {
 		{"decide", "--notice ID --product ID [--lot LOT] --meant yes|no --reason WHY", true, setNoticeDecide},
 		{"confirm", "--notice ID [--version N]", true, setNoticeConfirm},
 		{"release", "--notice ID [--product ID [--lot LOT]…] --reason WHY", true, setNoticeRelease},
-		{"answer", "--notice ID [--version N | --reply N [--paper A4|Letter] [--reply-xlsx FILE]] [--xlsx FILE]", false, setNoticeAnswer},
+		{"answer", "--notice ID [--version N | --reply N [--paper A4|Letter] [--reply-xlsx FILE] [--letter FILE]] [--xlsx FILE]", false, setNoticeAnswer},
 		{"difference", "--notice ID --from N --to N", false, setNoticeDifference},
 		{"reply", "--notice ID --words FILE [--version N] [--seen SUM]", true, setNoticeReply},
 	}

@@ -3,8 +3,10 @@ package main
 import (
 	"context"
 	"flag"
+	"io"
 
 	"lotbook/reports"
+	"lotbook/reports/letter"
 	"lotbook/trace/notice"
 )
 
@@ -28,6 +30,7 @@ func setNoticeAnswer(f *flag.FlagSet) func(context.Context, *noticeRun) (int, er
 	paper := f.String("paper", "A4", "")
 	file := f.String("xlsx", "", "")
 	maker := f.String("reply-xlsx", "", "")
+	page := f.String("letter", "", "")
 	return func(ctx context.Context, r *noticeRun) (int, error) {
 		given := map[string]bool{}
 		f.Visit(func(fl *flag.Flag) { given[fl.Name] = true })
@@ -35,10 +38,10 @@ func setNoticeAnswer(f *flag.FlagSet) func(context.Context, *noticeRun) (int, er
 			if given["version"] {
 				return exitUsage, wrongUsage("give --version, or --reply")
 			}
-			return r.again(ctx, *number, *paper, *file, *maker)
+			return r.again(ctx, *number, *paper, *file, *maker, *page)
 		}
-		if given["reply-xlsx"] || given["paper"] {
-			return exitUsage, wrongUsage("the issuer's workbook is that of a reply: reply first, then give --reply")
+		if given["reply-xlsx"] || given["letter"] || given["paper"] {
+			return exitUsage, wrongUsage("the issuer's workbook and the letter are those of a reply: reply first, then give --reply")
 		}
 		a, err := r.book.Answer(ctx, r.id, *version)
 		if err != nil {
@@ -56,7 +59,7 @@ func setNoticeAnswer(f *flag.FlagSet) func(context.Context, *noticeRun) (int, er
 }
 
 // again makes what was answered in a reply again.
-func (r *noticeRun) again(ctx context.Context, number int, paper, file, maker string) (int, error) {
+func (r *noticeRun) again(ctx context.Context, number int, paper, file, maker, page string) (int, error) {
 	sheets, err := paperOf(paper)
 	if err != nil {
 		return exitUsage, err
@@ -65,7 +68,7 @@ func (r *noticeRun) again(ctx context.Context, number int, paper, file, maker st
 	if err != nil {
 		return exitError, err
 	}
-	if file == "" && maker == "" {
+	if file == "" && maker == "" && page == "" {
 		return r.print(struct {
 			*notice.KeptReply
 			Answer answerOut `json:"answer"`
@@ -80,12 +83,17 @@ func (r *noticeRun) again(ctx context.Context, number int, paper, file, maker st
 			return exitError, err
 		}
 	}
+	wb, err := reports.NoticeReply(k, sheets)
+	if err != nil {
+		return exitError, err
+	}
 	if maker != "" {
-		wb, err := reports.NoticeReply(k, sheets)
-		if err != nil {
+		if err := writeWorkbook(ctx, r.data, maker, wb); err != nil {
 			return exitError, err
 		}
-		return exitOK, writeWorkbook(ctx, r.data, maker, wb)
+	}
+	if page != "" {
+		return exitOK, writeWhole(page, func(w io.Writer) error { return letter.Write(w, wb) })
 	}
 	return exitOK, nil
 }
