@@ -21,6 +21,7 @@ type tally struct {
 	losses, found int
 	late          []int // days from the start of a loss to its alarm, or to the word that it is steady
 	falseAlarms   int
+	steady        int // said to go all the time, and not planted
 	months        float64
 }
 
@@ -70,13 +71,19 @@ func (s *tally) watch(t *testing.T, h *trace.History, o *demo.Options) {
 		now := map[string]bool{}
 		for i := range w.Series {
 			a := &w.Series[i]
-			planted := o.Leak > 0 && a.Product == o.LeakOf && n >= o.LeakFrom
+			// On the day on which it begins nothing can be seen of it yet: what
+			// is said then is chance.
+			planted := o.Leak > 0 && a.Product == o.LeakOf && n > o.LeakFrom
 			key := string(a.Product) + " " + string(a.Location)
 			switch {
 			case planted && (a.Alarm || a.Steady) && !found:
 				found = true
 				s.late = append(s.late, n-o.LeakFrom)
 				t.Logf("seed %d, day %d: %s at %q: %s", o.Seed, n, a.Product, a.Location, a.Words)
+			case !planted && a.Steady:
+				if now[key] = true; !before[key] {
+					s.steady++
+				}
 			case !planted && a.Alarm:
 				if now[key] = true; !before[key] {
 					s.falseAlarms++
@@ -97,7 +104,7 @@ func (s *tally) watch(t *testing.T, h *trace.History, o *demo.Options) {
 
 func (s *tally) String() string {
 	late := slices.Sorted(slices.Values(s.late))
-	text := fmt.Sprintf("%d of %d losses found; %d false alarms in %.0f months", s.found, s.losses, s.falseAlarms, s.months)
+	text := fmt.Sprintf("%d of %d losses found; %d false alarms, and %d times that more goes all the time, in %.0f months", s.found, s.losses, s.falseAlarms, s.steady, s.months)
 	if len(late) > 0 {
 		text += fmt.Sprintf("; found after %d days in the middle, %d at the earliest, %d at the latest", late[len(late)/2], late[0], late[len(late)-1])
 	}
