@@ -145,6 +145,10 @@ func TestAnswersAreRecorded(t *testing.T) {
 		t.Errorf("%s", a.body)
 	}
 	o := s.do(account.Stock, "GET", "/v1/orders/PO-1", nil).want(http.StatusOK)
+	x := s.do(account.Quality, "GET", "/v1/exposures?product=DLZ&lot=OLD", nil).want(http.StatusOK)
+	if x.number("refused", 0, "quantity") != 4 || x.text("refused", 0, "cause") == "" || x.number("mass_balance", "received") != 0 {
+		t.Errorf("the lot's answer: %s", x.body)
+	}
 	if o.text("status") != "part_received" || o.number("lines", 0, "refused") != 4 || o.number("lines", 0, "came") != 6 || o.number("lines", 0, "open") != 4 || o.number("lines", 1, "open") != 6 {
 		t.Errorf("%s", o.body)
 	}

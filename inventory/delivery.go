@@ -92,33 +92,6 @@ func (v *Received) log(w Writer, e journal.Entry, struck uint64) error {
 	return logOrder(w, e, OrderID(v.Order), orderRow{What: orderCame, Lot: v.lot(), Pieces: v.Quantity, Struck: struck})
 }
 
-// Refused says that pieces came and went back at once: they never were the
-// unit's.
-type Refused struct {
-	Stock
-	Cause    string `json:"cause"`
-	Supplier string `json:"supplier,omitempty"`
-	Order    string `json:"order,omitempty"`
-	Papers
-}
-
-// Kind implements Event.
-func (*Refused) Kind() string { return "stock.refused" }
-
-// Project implements Event.
-func (v *Refused) Project(w Writer, e journal.Entry) error {
-	return errors.Join(w.Put(ixReceipt, receiptKey(e), nil), v.log(w, e, 0))
-}
-
-// Void implements Voider.
-func (v *Refused) Void(w Writer, e, c journal.Entry) error {
-	return errors.Join(w.Delete(ixReceipt, receiptKey(e)), v.log(w, e, c.Seq))
-}
-
-func (v *Refused) log(w Writer, e journal.Entry, struck uint64) error {
-	return logOrder(w, e, OrderID(v.Order), orderRow{What: orderRefused, Lot: v.lot(), Pieces: v.Quantity, Note: v.Cause, Struck: struck})
-}
-
 // Lacking says that pieces that were on the delivery note did not come.
 type Lacking struct {
 	Product ProductID `json:"product"`

@@ -51,7 +51,8 @@ func exposureSummary(a *trace.LotAnswer, by *Asked) []Section {
 	for _, x := range a.Excluded {
 		grades.Text = append(grades.Text, fmt.Sprintf("%s of these not listed: %s.", plural(x.Treatments, "treatment", "treatments"), x.Reason))
 	}
-	return append(secs, grades, massSection(&a.Mass, usedNote(a), lentNote(a.Lent)), by.source(a.AsOf))
+	secs = append(secs, grades, massSection(&a.Mass, usedNote(a), lentNote(a.Lent)))
+	return append(append(secs, refusedSection(a.Refused)...), by.source(a.AsOf))
 }
 
 func gradeTable(counts []trace.GradeCount) *Table {

@@ -213,6 +213,12 @@ func (b *Book) begin(r inventory.Reader, a *LotAnswer) error {
 				a.Expires = f.Expires
 			}
 		}
+		refused, err := inventory.RefusedOf(r, l)
+		if err != nil {
+			return err
+		}
+		a.Refused = append(a.Refused, refused...)
+		a.OnRecord = a.OnRecord || len(refused) > 0
 		if a.Hold == nil {
 			if a.Hold, err = inventory.HoldOn(r, l); err != nil {
 				return err

@@ -136,6 +136,9 @@ type LotAnswer struct {
 	Lent        []inventory.Balance    `json:"lent,omitempty"`
 	Mass        inventory.MassBalance  `json:"mass_balance"`
 	Differences []inventory.Difference `json:"count_differences,omitempty"`
+	// Refused came and went back at once: it never was received, and is no
+	// part of Mass.
+	Refused []inventory.RefusedPieces `json:"refused,omitempty"`
 
 	keys     keys
 	carriers []*carrier

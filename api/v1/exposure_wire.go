@@ -53,11 +53,25 @@ type lotAnswer struct {
 	Units       []unitLoan     `json:"other_units"`
 	Mass        massBalance    `json:"mass_balance"`
 	Differences []difference   `json:"count_differences"`
+	// Refused never was received, and is no part of the balance.
+	Refused []refused `json:"refused"`
 	// Listed is how many exposures there are in all: Exposures are a page of
 	// them, the confirmed ones first.
 	Listed    int        `json:"exposures_total"`
 	Exposures []exposure `json:"exposures"`
 	Next      string     `json:"next,omitempty"`
+}
+
+// refused is pieces that came and went back at once.
+type refused struct {
+	Entry    uint64    `json:"entry"`
+	At       time.Time `json:"at"`
+	By       string    `json:"by"`
+	Quantity int64     `json:"quantity"`
+	Cause    string    `json:"cause"`
+	Supplier string    `json:"supplier,omitempty"`
+	Order    string    `json:"order,omitempty"`
+	Delivery string    `json:"delivery,omitempty"`
 }
 
 type question struct {
@@ -253,6 +267,10 @@ func lotAnswerOf(a *trace.LotAnswer, by string) lotAnswer {
 		Stations: make([]stationCount, len(a.Stations)), Record: completenessesOf(a.Completeness), Counted: a.Counted, Units: unitLoansOf(a.Units),
 		Exposures: []exposure{}, Mixed: a.Mixed, Opened: a.Opened,
 		Holders: make([]holder, len(a.Holders)), Homes: homePatientsOf(a.Homes), Lent: balancesOf(a.Lent),
+		Refused: make([]refused, len(a.Refused)),
+	}
+	for i, x := range a.Refused {
+		out.Refused[i] = refused(x)
 	}
 	for i := range a.Holders {
 		out.Holders[i] = *holderOf(&a.Holders[i])

@@ -209,6 +209,13 @@ func (p *Pages) fillAnswer(r inventory.Reader, v *lotAnswer, a *trace.LotAnswer,
 	for _, h := range a.Homes {
 		v.Homes = append(v.Homes, homeRow{string(h.Grade), gradeClass[h.Grade], h.Name, string(h.Patient), places[h.Location].Name, k.day(h.First), k.day(h.Last), h.Why, h.Supplied, h.Returned, h.Used})
 	}
+	for _, x := range a.Refused {
+		text := plural(int(x.Quantity), "piece", "pieces") + " on " + k.day(x.At) + ", " + x.Cause
+		if x.Supplier != "" {
+			text += ", back to " + x.Supplier
+		}
+		v.Refused = append(v.Refused, text)
+	}
 	for _, d := range a.Differences {
 		v.Counts = append(v.Counts, countRow{k.day(d.At), places[d.Location].Name, names.who(d.By), d.Cause, d.Book, d.Counted, signed(d.Counted - d.Book)})
 	}

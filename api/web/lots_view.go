@@ -40,6 +40,7 @@ type lotAnswer struct {
 	MassOut    int64
 	Outside    int64
 	Counts     []countRow
+	Refused    []string // at delivery
 	StruckOut  []exposureRow
 	Workbook   string
 	AsOf       string
