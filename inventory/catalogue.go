@@ -42,34 +42,88 @@ func (b *Book) NeedProduct(r Reader, id ProductID, c Category) error { return b.
 
 // SetProducts records products, new or changed, all or none.
 func (b *Book) SetProducts(ctx context.Context, call Call, ps ...Product) (Receipt, error) {
+	list := NewProductList()
+	for i := range ps {
+		list.Add(&ps[i])
+	}
 	return b.Record(ctx, call, ps, func(r Reader) ([]Event, error) {
 		evs := make([]Event, len(ps))
-		owner := map[string]ProductID{}
 		return evs, EachLine(len(ps), func(i int) error {
 			p := ps[i]
 			evs[i] = &ProductSet{p}
-			if err := p.check(); err != nil {
+			if err := b.settable(r, &p, list); err != nil {
 				return err
-			}
-			for _, k := range p.Packs {
-				for _, n := range k.numbers() {
-					other, _, err := b.ProductByGTIN(r, n)
-					if err != nil {
-						return err
-					}
-					id := owner[n]
-					if other != nil && !slices.ContainsFunc(ps, func(q Product) bool { return q.ID == other.ID }) {
-						id = other.ID
-					}
-					if id != "" && id != p.ID {
-						return Conflict("gtin_taken", "A GTIN or another agency's code names one packaging level of one product. Correct the other product first.", "%s belongs to product %s already", n, id)
-					}
-					owner[n] = p.ID
-				}
 			}
 			return b.haveComponents(r, &p, ps)
 		})
 	})
+}
+
+// A ProductList is what products that come together have of each other: which
+// products there are, and whose each number of a pack is. A number may go from
+// one of them to another.
+type ProductList struct {
+	ids   map[ProductID]bool
+	owner map[string]ProductID
+}
+
+// NewProductList returns an empty list.
+func NewProductList() *ProductList { return &ProductList{map[ProductID]bool{}, map[string]ProductID{}} }
+
+// Add adds a product. A number that two of them have is the first one's.
+func (l *ProductList) Add(p *Product) {
+	l.ids[p.ID] = true
+	for i := range p.Packs {
+		for _, n := range p.Packs[i].numbers() {
+			if _, ok := l.owner[n]; !ok {
+				l.owner[n] = p.ID
+			}
+		}
+	}
+}
+
+// ListProducts records a part of a list of products, all of the part or none; the
+// whole list says whose number is whose. A list names no components, so a product
+// that is a kit keeps those that it has.
+func (b *Book) ListProducts(ctx context.Context, call Call, whole *ProductList, ps ...Product) (Receipt, error) {
+	return b.Record(ctx, call, ps, func(r Reader) ([]Event, error) {
+		evs := make([]Event, len(ps))
+		return evs, EachLine(len(ps), func(i int) error {
+			p := ps[i]
+			old, err := b.Product(r, p.ID)
+			if err != nil {
+				return err
+			}
+			if old != nil {
+				p.Components = old.Components
+			}
+			evs[i] = &ProductSet{p}
+			return b.settable(r, &p, whole)
+		})
+	})
+}
+
+// settable says whether a product can be recorded together with a list.
+func (b *Book) settable(r Reader, p *Product, list *ProductList) error {
+	if err := p.check(); err != nil {
+		return err
+	}
+	for i := range p.Packs {
+		for _, n := range p.Packs[i].numbers() {
+			id := list.owner[n]
+			other, err := owner(r, n)
+			if err != nil {
+				return err
+			}
+			if other != "" && !list.ids[other] {
+				id = other
+			}
+			if id != p.ID {
+				return Conflict("gtin_taken", "A GTIN or another agency's code names one packaging level of one product. Correct the other product first.", "%s belongs to product %s already", n, id)
+			}
+		}
+	}
+	return nil
 }
 
 // haveComponents says whether a kit's components are in the catalogue, or come

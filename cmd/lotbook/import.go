@@ -56,6 +56,7 @@ func runImport(ctx context.Context, e *env, args []string) (int, error) {
 	im := &importing{
 		house: h, t: t, list: what, partial: *partial, again: *again,
 		call: inventory.Call{Actor: string(account.Console)}, progress: newProgress(e, *progress), continues: map[journal.Hash]bool{},
+		products: inventory.NewProductList(),
 	}
 	if im.sum, err = sumOf(in); err != nil {
 		return exitError, err

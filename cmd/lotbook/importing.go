@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"errors"
-	"fmt"
 	"slices"
 
 	"lotbook/inventory"
@@ -27,6 +26,9 @@ type importing struct {
 	// continues are files that this one begins with all the rows of which were
 	// taken.
 	continues map[journal.Hash]bool
+
+	// products is what a list of products has of each other.
+	products *inventory.ProductList
 
 	taken, skipped int
 	findings       findings
@@ -77,9 +79,9 @@ type listImport[T any] struct {
 	list *intake.List[T]
 	// size is how many rows are recorded together.
 	size int
-	// whole says that rows are checked against each other, so that no more
-	// than size can be taken.
-	whole bool
+	// survey, where it is there, is shown each row that can be read before any
+	// is checked: what rows must know of each other.
+	survey func(im *importing, item *T)
 	// together, where it is there, says that two rows that follow each other
 	// must be recorded together; a refusal then is of all of them.
 	together func(a, b *T) bool
@@ -93,11 +95,7 @@ func (l *listImport[T]) take(ctx context.Context, im *importing) error {
 		im.findings.of(bad...)
 		return nil
 	}
-	if l.whole && im.t.Len() > l.size {
-		im.findings.of(&intake.Problem{File: im.t.File, What: fmt.Sprintf("%d rows, and its rows are checked against each other", im.t.Len()), Hint: fmt.Sprintf("Split it: at most %d rows.", l.size)})
-		return nil
-	}
-	if err := l.compare(ctx, im); err != nil {
+	if err := errors.Join(l.compare(ctx, im), l.look(ctx, im)); err != nil {
 		return err
 	}
 	if !im.partial {
@@ -153,6 +151,26 @@ func (l *listImport[T]) compare(ctx context.Context, im *importing) error {
 		return errors.Join(ctx.Err(), look())
 	})
 	return errors.Join(err, look())
+}
+
+// look shows all rows to the survey. What can't be read is said when the rows
+// are checked.
+func (l *listImport[T]) look(ctx context.Context, im *importing) error {
+	if l.survey == nil {
+		return nil
+	}
+	im.progress.begin("looked at", im.t.Len())
+	err := l.list.Each(im.t, func(r *intake.Row[T]) error {
+		im.progress.step(1)
+		if len(r.Problems) == 0 {
+			l.survey(im, &r.Item)
+		}
+		return ctx.Err()
+	})
+	if p := (*intake.Problem)(nil); errors.As(err, &p) {
+		return nil
+	}
+	return err
 }
 
 // through goes through the file, a batch at a time.

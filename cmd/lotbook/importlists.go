@@ -12,16 +12,13 @@ import (
 // entries: what is lost of an import that is cut off is done in a moment.
 const rowsTogether = 500
 
-// productsTogether is how large a catalogue may be. Its products are checked
-// against each other, so they are recorded together.
-const productsTogether = 20_000
-
 // imports are the lists that can be imported.
 var imports = map[string]func(context.Context, *importing) error{
 	"products": (&listImport[inventory.Product]{
-		list: &intake.Products, size: productsTogether, whole: true,
+		list: &intake.Products, size: rowsTogether,
+		survey: func(im *importing, p *inventory.Product) { im.products.Add(p) },
 		write: func(ctx context.Context, im *importing, call inventory.Call, items []inventory.Product) (inventory.Receipt, error) {
-			return im.book.SetProducts(ctx, call, items...)
+			return im.book.ListProducts(ctx, call, im.products, items...)
 		},
 	}).take,
 	"patients": (&listImport[trace.Enrolment]{
