@@ -172,6 +172,41 @@ func TestNotRecordedIsNotUnexposed(t *testing.T) {
 	u.splits("the strips", u.shared(c, trace.FactorLot, "STR", "ST-1").Treatments, trace.Split{Unknown: 4}, trace.Split{Met: 1, Unknown: 4})
 }
 
+// Before the unit asked for a record of a kind by lot, having none means nothing;
+// since then a treatment of which none was required did without.
+func TestBeforeTheUnitAsked(t *testing.T) {
+	u := newUnit(t)
+	ps := u.everyone(4)
+	early := u.treated(ps[0], "S1", gtinDialyzer, "D-1")
+	u.clock.pass(time.Hour)
+	var set inventory.Unit
+	u.view(func(r inventory.Reader) error {
+		is, err := u.Unit(r)
+		set = *is
+		return err
+	})
+	set.Rules.Needs = slices.Clone(set.Rules.Needs)
+	for i := range set.Rules.Needs {
+		if n := &set.Rules.Needs[i]; n.Category == inventory.CatheterCap {
+			n.Scan = true
+		}
+	}
+	u.ok(u.SetProducts(ctx, u.by("admin"), inventory.Product{ID: "CAP", Name: "Catheter cap", Category: inventory.CatheterCap, Packs: []inventory.Pack{{Level: inventory.LevelEach, GTIN: gtinUncatalogd, Holds: 1}}}))
+	u.ok(u.SetUnit(ctx, u.by("admin"), set))
+	u.clock.pass(time.Hour)
+	rx := prescription()
+	rx.Access = inventory.Catheter
+	u.ok(u.SetPrescription(ctx, u.by("nurse"), trace.PrescriptionSet{Patient: ps[2], Prescription: rx}))
+	u.treated(ps[1], "S1", gtinDialyzer, "D-1") // through a fistula: no caps
+	id := u.open(ps[2], "S1")
+	u.scan(id, gtinUncatalogd, "C-1")
+	u.scan(id, gtinUncatalogd, "C-1")
+	u.clock.pass(4 * time.Hour)
+	u.close(id)
+	c := u.compare(trace.Comparing{Cases: casesOf(early)})
+	u.splits("the caps", u.shared(c, trace.FactorLot, "CAP", "C-1").Treatments, trace.Split{Unknown: 1}, trace.Split{Met: 1, NotMet: 1})
+}
+
 // What took over only after the reaction can't be behind it. What was recorded
 // late, and took over from nothing, can.
 func TestTheTimeOfTheReaction(t *testing.T) {

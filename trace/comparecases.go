@@ -3,6 +3,7 @@ package trace
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"time"
@@ -72,6 +73,9 @@ type comparer struct {
 	out  *Comparison
 	unit *inventory.Unit
 	zone *time.Location
+	// asked are the categories of which the unit's rules ask for a record,
+	// and since when.
+	asked map[inventory.Category]time.Time
 	// from and to are the window as instants.
 	from, to time.Time
 	// cases are the treatments with a reaction, each with when it was, zero
@@ -90,6 +94,14 @@ func (c *comparer) begin(r inventory.Reader) (err error) {
 	}
 	if c.zone, err = c.unit.Zone(); err != nil {
 		return err
+	}
+	c.asked = map[inventory.Category]time.Time{}
+	for _, n := range c.unit.Rules.Needs {
+		if n.Scan {
+			if c.asked[n.Category], err = inventory.KeptSince(r, n.Category); err != nil {
+				return err
+			}
+		}
 	}
 	c.cases, c.others = map[TreatmentID]time.Time{}, map[TreatmentID]bool{}
 	found, err := c.find(r, c.q.Cases, "cases")
@@ -129,6 +141,13 @@ func (o *OthersError) Unwrap() error { return o.Err }
 func (c *comparer) find(r inventory.Reader, list []Case, field string) ([]FoundCase, error) {
 	out := make([]FoundCase, len(list))
 	return out, inventory.EachLine(len(list), func(i int) (err error) {
+		defer func() {
+			if r := (*inventory.Refusal)(nil); field == "others" && errors.As(err, &r) {
+				named := *r
+				named.Message = "among the others, " + r.Message
+				err = &named
+			}
+		}()
 		x := list[i]
 		out[i] = FoundCase{Case: x, Patient: x.Patient, How: "all treatments of the patient in this time"}
 		var t *Treatment

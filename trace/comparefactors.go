@@ -233,11 +233,11 @@ func (c *caseReader) gaps(m *meeting, t *Treatment, until time.Time) error {
 	for cat := range missing {
 		m.doubts = append(m.doubts, categoryDoubt(cat))
 	}
-	// What no rule asks for is recorded or not as it comes: without a record
-	// it isn't known.
+	// What no rule asks for, or did not yet, is recorded or not as it comes:
+	// without a record it isn't known.
 	for _, cat := range inventory.Categories() {
-		need, ruled := c.unit.Rules.Need(cat)
-		if _, required := t.required(cat); !required && !(ruled && need.Scan) && t.recorded(cat) == 0 {
+		since, asked := c.asked[cat]
+		if _, required := t.required(cat); !required && (!asked || t.Start.Before(since)) && t.recorded(cat) == 0 {
 			m.doubts = append(m.doubts, categoryDoubt(cat))
 		}
 	}

@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"lotbook/inventory"
 	"lotbook/trace/associate"
 )
 
@@ -225,6 +226,9 @@ func (c *comparer) limits(n *tally) []string {
 	if n.allTreatments[amongOthers] == 0 {
 		list = append(list, "There is no other treatment to compare with.")
 	}
+	if first, last := c.span(); !out.Named && (out.From < first || last < out.To) {
+		list = append(list, fmt.Sprintf("What was in use on the days of the cases goes together. Asked of these days alone, %s to %s, what was merely in use then stands out less.", first, last))
+	}
 	unknown := 0
 	for i := range n.treatments {
 		if n.treatments[i].unknown != [2]int64{} {
@@ -235,6 +239,18 @@ func (c *comparer) limits(n *tally) []string {
 		list = append(list, fmt.Sprintf("Of %d of the things looked at it is not on record for every treatment whether it met them. These treatments are left out of the figures, and what they could change stands beside.", unknown))
 	}
 	return append(list, "Only what is in the record can be found: not water, staff, drugs given elsewhere, nor a product that nobody scans.")
+}
+
+// span returns the first and the last day with a case.
+func (c *comparer) span() (first, last inventory.Date) {
+	for i := range c.out.Cases {
+		day := inventory.DateOf(c.out.Cases[i].Start, c.zone)
+		if first == "" || day < first {
+			first = day
+		}
+		last = max(last, day)
+	}
+	return first, last
 }
 
 // mostOfOne returns how many case treatments the patient has that has most.
