@@ -102,6 +102,7 @@ func factorTable(c *trace.Comparison, of func(*trace.SharedFactor) *trace.Contra
 		{Header: "To, whatever is not known", Kind: KindDecimal, Places: 3},
 		{Header: "Stands out", Kind: KindFlag},
 		{Header: "Whatever is not known", Kind: KindFlag},
+		{Header: "p on the cases' days alone", Kind: KindDecimal, Places: 6},
 		{Header: "Met by the same", Kind: KindInteger},
 		{Header: "In words, as judged", Kind: KindText, Width: 80},
 	}}
@@ -120,12 +121,16 @@ func factorTable(c *trace.Comparison, of func(*trace.SharedFactor) *trace.Contra
 				}
 				via += v
 			}
+			sameDays := Blank()
+			if x.SameDays != nil {
+				sameDays = chance(*x.SameDays)
+			}
 			k := &f.Known
 			row := []Cell{
 				Text(string(x.Kind)), Text(x.ID), Text(product), Text(via),
 				Integer(f.Cases.Met), Integer(f.Cases.NotMet), Integer(f.Cases.Unknown), Integer(f.Others.Met), Integer(f.Others.NotMet), Integer(f.Others.Unknown),
 				ratioCell(k.OddsRatio), ratioCell(k.Low), ratioCell(k.High), chance(k.P), chance(f.Corrected), chance(f.FalseShare),
-				ratioCell(f.Least.OddsRatio), ratioCell(f.Most.OddsRatio), Flag(x.StandsOut), Flag(x.Holds), Integer(int64(len(x.Like))), Text(x.Words),
+				ratioCell(f.Least.OddsRatio), ratioCell(f.Most.OddsRatio), Flag(x.StandsOut), Flag(x.Holds), sameDays, Integer(int64(len(x.Like))), Text(x.Words),
 			}
 			if !yield(row, nil) {
 				return

@@ -134,6 +134,10 @@ type SharedFactor struct {
 	// Without is given for what stands out: the patient without whose
 	// treatments it would stand out least, and the p-value then.
 	Without *WithoutPatient `json:"without_patient,omitempty"`
+	// SameDays is given for what stands out where other days were looked at
+	// too: the two-sided p among the treatments of the days with a case
+	// alone. What merely was in use on these days does not stand out there.
+	SameDays *float64 `json:"p_same_days,omitempty"`
 }
 
 // A Counting says how cases are counted.

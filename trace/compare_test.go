@@ -462,6 +462,10 @@ func TestItRestsOnOnePatient(t *testing.T) {
 	if strings.Contains(x.Words, "rests on patient") {
 		t.Errorf("it does not rest on one: %s", x.Words)
 	}
+	// All three were on one day, with one other that did not meet it: 1/C(4,3).
+	if x.SameDays == nil || math.Abs(*x.SameDays-0.25) > 1e-9 || !strings.Contains(x.Words, "in use on these days may be behind it") {
+		t.Errorf("on the same days: %v: %s", x.SameDays, x.Words)
+	}
 	c = u.compare(trace.Comparing{Cases: casesOf(cases...), Alpha: 0.0032})
 	if x := u.shared(c, trace.FactorLot, "DLZ", "D-2"); !x.StandsOut || !strings.Contains(x.Words, "rests on patient") {
 		t.Errorf("%d looked at: %s", c.Looked, x.Words)

@@ -52,6 +52,7 @@ type compared struct {
 	met, maybe []int
 	// draw decides which case of a patient counts.
 	draw uint64
+	day  inventory.Date
 }
 
 // gathered is what the treatments read together say.
@@ -165,7 +166,7 @@ func (c *caseReader) gather(t *Treatment) error {
 	slices.Sort(m.maybe)
 	m.maybe = slices.DeleteFunc(slices.Compact(m.maybe), func(f int) bool { return contains(m.met, f) })
 	c.treatments = append(c.treatments, compared{
-		isCase: isCase, patient: p, class: c.class(m.doubts), met: slices.Clip(m.met), maybe: slices.Clip(m.maybe), draw: fingerprint(t.Opened),
+		isCase: isCase, patient: p, class: c.class(m.doubts), met: slices.Clip(m.met), maybe: slices.Clip(m.maybe), draw: fingerprint(t.Opened), day: inventory.DateOf(t.Start, c.zone),
 	})
 	return nil
 }

@@ -50,7 +50,7 @@ func (c *comparer) conclude() error {
 			}
 		}
 		if x.StandsOut && out.Judged != ByPatient {
-			x.Without = c.without(f, n, concerns[f])
+			x.Without, x.SameDays = c.without(f, concerns[f]), c.sameDays(f, concerns[f])
 		}
 		x.Words = x.words(out)
 		out.Factors = append(out.Factors, *x)
@@ -136,24 +136,42 @@ func inOrder(list []SharedFactor, judged Counting) []int {
 }
 
 // without looks for the patient on whom a factor rests most.
-func (c *comparer) without(f int, n *tally, concerns []bool) *WithoutPatient {
+func (c *comparer) without(f int, concerns []bool) *WithoutPatient {
 	var most *WithoutPatient
 	for p, reacted := range c.reacted {
 		if !reacted {
 			continue
 		}
-		own, all := c.ofPatient(p, f, concerns)
-		rest := n.oneEach[f]
-		rest.add(own, -1)
-		cases := rest.split(amongCases, n.allOneEach[amongCases]-all[amongCases])
-		others := rest.split(amongOthers, n.allOneEach[amongOthers]-all[amongOthers])
-		t := associate.Table{A: cases.Met, B: cases.NotMet, C: others.Met, D: others.NotMet}
-		two, _, _ := associate.Fisher(t)
+		two := c.among(f, concerns, func(t *compared) bool { return t.patient != p })
 		if most == nil || two > most.P {
 			most = &WithoutPatient{c.patients[p], two}
 		}
 	}
 	return most
+}
+
+// sameDays returns a factor's p-value among the treatments of the days with a
+// case, nil if there are no others.
+func (c *comparer) sameDays(f int, concerns []bool) *float64 {
+	days := map[inventory.Date]bool{}
+	for i := range c.treatments {
+		if t := &c.treatments[i]; t.isCase && !t.again {
+			days[t.day] = true
+		}
+	}
+	if !slices.ContainsFunc(c.treatments, func(t compared) bool { return !t.isCase && !days[t.day] }) {
+		return nil
+	}
+	two := c.among(f, concerns, func(t *compared) bool { return days[t.day] })
+	return &two
+}
+
+// among returns a factor's p-value among some of the treatments.
+func (c *comparer) among(f int, concerns []bool, one func(*compared) bool) float64 {
+	n, all := c.some(f, concerns, one)
+	cases, others := n.split(amongCases, all[amongCases]), n.split(amongOthers, all[amongOthers])
+	two, _, _ := associate.Fisher(associate.Table{A: cases.Met, B: cases.NotMet, C: others.Met, D: others.NotMet})
+	return two
 }
 
 // words says what the figures of a factor are.
@@ -185,6 +203,13 @@ func (x *SharedFactor) words(c *Comparison) string {
 	}
 	if n := len(x.Like); n > 0 {
 		s += fmt.Sprintf(" Just the same treatments met %d more of those listed: no figure tells them apart.", n)
+	}
+	if x.SameDays != nil {
+		s += fmt.Sprintf(" Among the treatments of the cases' days alone p is %s", PText(*x.SameDays))
+		if *x.SameDays > c.Alpha {
+			s += ": what else was in use on these days may be behind it"
+		}
+		s += "."
 	}
 	if x.Without != nil && x.Without.P > c.Alpha {
 		s += fmt.Sprintf(" It rests on patient %s: without, p is %s.", x.Without.Patient, PText(x.Without.P))

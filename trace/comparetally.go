@@ -24,13 +24,6 @@ func side(isCase bool) int {
 // and of cases.
 type counts struct{ met, unknown [2]int64 }
 
-func (n *counts) add(m counts, times int64) {
-	for i := range n.met {
-		n.met[i] += times * m.met[i]
-		n.unknown[i] += times * m.unknown[i]
-	}
-}
-
 // split returns the counts of one side, of so many in all.
 func (n *counts) split(side int, all int64) Split {
 	return Split{n.met[side], all - n.met[side] - n.unknown[side], n.unknown[side]}
@@ -233,12 +226,12 @@ func fingerprint(x uint64) uint64 {
 	return x ^ x>>31
 }
 
-// ofPatient counts the treatments of one patient that met a factor, or may have,
-// but for cases that do not count.
-func (g *gathered) ofPatient(patient, factor int, row []bool) (n counts, all [2]int64) {
+// some counts those treatments that met a factor, or may have, of which one
+// says yes, but for cases that do not count.
+func (g *gathered) some(factor int, row []bool, one func(*compared) bool) (n counts, all [2]int64) {
 	for i := range g.treatments {
 		t := &g.treatments[i]
-		if t.patient != patient || t.again {
+		if t.again || !one(t) {
 			continue
 		}
 		at := side(t.isCase)

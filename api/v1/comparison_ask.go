@@ -90,6 +90,7 @@ type sharedFactor struct {
 	Words      string          `json:"words"`
 	Like       []int           `json:"met_by_the_same"`
 	Without    *withoutPatient `json:"without_patient"`
+	SameDays   *float64        `json:"p_same_days"`
 }
 
 type withoutPatient struct {
@@ -149,7 +150,7 @@ func comparisonOf(c *trace.Comparison) comparison {
 		f := sharedFactor{
 			Kind: string(x.Kind), ID: x.ID, Product: string(x.Product), Name: x.Name, Via: append([]string{}, x.Via...),
 			Treatments: contrastOf(&x.Treatments), OneEach: contrastOf(&x.OneEach), Patients: contrastOf(&x.Patients), StandsOut: x.StandsOut, Holds: x.Holds, Words: x.Words,
-			Like: append([]int{}, x.Like...),
+			Like: append([]int{}, x.Like...), SameDays: x.SameDays,
 		}
 		if x.Category != "" {
 			k := categoryOf(x.Category)

@@ -164,6 +164,62 @@ func TestNothingIsBehindThem(t *testing.T) {
 	}
 }
 
+// Where what is behind the cases lies in a day and not in a lot, what was in use
+// that day stands out among the days around it. Asked of the day alone, it does
+// not: no more than the level says.
+func TestTheDayIsBehindThem(t *testing.T) {
+	m := makeUnit(t, small(5, 0.05))
+	byDay := map[inventory.Date][]trace.Case{}
+	var days []inventory.Date
+	err := m.View(ctx, func(r inventory.Reader) error {
+		return trace.ScanStarts(r, until.AddDate(0, 0, -21), until, func(x *trace.Treatment) error {
+			day := inventory.DateOf(x.Start, until.Location())
+			if x.NotDone || x.Struck != 0 {
+				return nil
+			}
+			if byDay[day] == nil {
+				days = append(days, day)
+			}
+			byDay[day] = append(byDay[day], trace.Case{Treatment: x.ID})
+			return nil
+		})
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	rng := rand.New(rand.NewPCG(23, 29))
+	around, warned, alone, tried := 0, 0, 0, 0
+	for range draws {
+		list := slices.Clone(byDay[days[rng.IntN(len(days))]])
+		if len(list) < 8 {
+			continue
+		}
+		tried++
+		rng.Shuffle(len(list), func(i, j int) { list[i], list[j] = list[j], list[i] })
+		for _, n := range []int{7, 0} {
+			c := m.compare(t, trace.Comparing{Cases: list[:len(list)/2], Days: &n})
+			if len(c.StandingOut()) == 0 {
+				continue
+			}
+			if n == 0 {
+				alone++
+				continue
+			}
+			around++
+			if !slices.ContainsFunc(c.StandingOut(), func(x *trace.SharedFactor) bool { return x.SameDays == nil || *x.SameDays <= c.Alpha }) {
+				warned++
+			}
+		}
+	}
+	t.Logf("%d days: something stands out in %d among the week before and after, of all of which %d are warned that it may be the days; in %d of the day alone", tried, around, warned, alone)
+	if tried < draws/2 || float64(alone) > outside(tried, 0.05) {
+		t.Errorf("of %d days alone something stands out in %d", tried, alone)
+	}
+	if warned < around*3/4 {
+		t.Errorf("of %d answers in which something stands out only %d say that it may be the days", around, warned)
+	}
+}
+
 // A lot behind which reactions are planted stands out, and ahead of nearly all
 // else. The truth is the simulation's, so that treatments of which the scan was
 // left out react too.
