@@ -132,8 +132,11 @@ func (d *drafter) field(s *fieldSpec) (DraftField, error) {
 			return f, err
 		}
 	}
-	if f.Recorded = f.Value != ""; !f.Recorded {
+	switch f.Recorded = f.Value != ""; {
+	case !f.Recorded:
 		f.Source = ""
+	case s.fill == nil:
+		f.Hint = "" // it says what to give
 	}
 	if f.Key == "brand" && !f.Recorded && d.item != nil {
 		f.Hint = "In the unit's catalogue it is called " + d.item.Name

@@ -46,15 +46,11 @@ func runProblems(ctx context.Context, e *env, args []string) (int, error) {
 		return exitError, err
 	}
 	if *file != "" {
-		asked, err := h.asked(ctx, e)
-		if err != nil {
-			return exitError, err
-		}
 		names, err := h.accounts.Names(ctx)
 		if err != nil {
 			return exitError, err
 		}
-		return exitOK, writeWorkbook(ctx, *data, *file, reports.Problems(t, names.Of, asked))
+		return h.draw(ctx, e, *data, *file, func(asked reports.Asked) *reports.Workbook { return reports.Problems(t, names.Of, asked) })
 	}
 	out := struct {
 		*trace.ProblemList
@@ -94,14 +90,19 @@ func runProblemDraft(ctx context.Context, e *env, args []string) (int, error) {
 		return exitError, err
 	}
 	if *file != "" {
-		asked, err := h.asked(ctx, e)
-		if err != nil {
-			return exitError, err
-		}
-		return exitOK, writeWorkbook(ctx, *data, *file, reports.ProblemDraft(d, asked))
+		return h.draw(ctx, e, *data, *file, func(asked reports.Asked) *reports.Workbook { return reports.ProblemDraft(d, asked) })
 	}
 	return exitOK, jsonTo(e.stdout).Encode(struct {
 		*trace.ProblemDraft
 		Caution string `json:"caution"`
 	}{d, reports.Caution})
+}
+
+// draw writes the workbook of an answer that was asked for at the command line.
+func (h *house) draw(ctx context.Context, e *env, data, file string, draw func(reports.Asked) *reports.Workbook) (int, error) {
+	asked, err := h.asked(ctx, e)
+	if err != nil {
+		return exitError, err
+	}
+	return exitOK, writeWorkbook(ctx, data, file, draw(asked))
 }
