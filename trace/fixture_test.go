@@ -2,6 +2,7 @@ package trace_test
 
 import (
 	"context"
+	"os"
 	"testing"
 	"time"
 
@@ -55,6 +56,9 @@ func newUnit(t *testing.T) *unit {
 	t.Helper()
 	c := &clock{time.Date(2026, 3, 2, 6, 0, 0, 0, time.UTC)}
 	dir := t.TempDir()
+	if keep := os.Getenv("LOTBOOK_TEST_KEEP"); keep != "" {
+		dir = keep // for cmd/lotbook/testdata/rows
+	}
 	store, err := boltstore.Open(dir, boltstore.Options{Clock: c.now, NoSync: true})
 	if err != nil {
 		t.Fatal(err)

@@ -148,8 +148,11 @@ func TestAProblemAtAFedStation(t *testing.T) {
 func TestFollowUps(t *testing.T) {
 	u := newUnit(t)
 	u.receive("DLZ", "D-1", "2028-03-31", 10, "cart-a")
+	u.ok(u.SetProblems(ctx, u.by("admin"), trace.ProblemSettings{WithinDays: 60, AtLeast: 3, Seen: []trace.SeenKind{{Code: "squeak", Text: "Squeaks"}}}))
 	id := u.open("P1", "S1")
 	u.scan(id, gtinDialyzer, "D-1")
+	other := u.report(trace.ProblemFacts{Treatment: id, Seen: []string{"squeak"}}).Problem
+	u.ok(u.PictureProblem(ctx, u.by("nurse"), trace.Picturing{Problem: other, About: "the seal", JPEG: []byte("\xff\xd8"), Width: 4, Height: 3}))
 	ev := u.report(trace.ProblemFacts{Treatment: id, Category: inventory.Dialyzer, Seen: []string{"leak", "leak"}, Words: "dripped at the lower port"})
 	u.clock.pass(time.Hour)
 	u.follow(ev.Problem, trace.ProblemFacts{
@@ -195,7 +198,7 @@ func TestFollowUps(t *testing.T) {
 	if _, err := u.DraftProblem(ctx, ev.Problem, nil); !errors.Is(err, inventory.ErrConflict) {
 		t.Errorf("a draft of one struck out: %v", err)
 	}
-	if l := u.problems(trace.ProblemQuery{}); len(l.Problems) != 0 {
+	if l := u.problems(trace.ProblemQuery{}); len(l.Problems) != 1 || l.Problems[0].ID != other {
 		t.Errorf("listed: %+v", l.Problems)
 	}
 }

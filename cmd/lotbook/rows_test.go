@@ -17,7 +17,6 @@ import (
 	"testing"
 
 	bolt "go.etcd.io/bbolt"
-
 	"lotbook/inventory"
 	"lotbook/inventory/account"
 	"lotbook/inventory/boltstore"
@@ -53,10 +52,6 @@ var notPlayed = []string{
 	"notice.reviewed",
 	"notice.told",
 	"notice.version",
-	"problem.followed",
-	"problem.pictured",
-	"problem.reported",
-	"problems.set",
 	"scanner.profiled",
 	"scope.held",
 	"scope.released",
