@@ -54,6 +54,11 @@ func walkGood(s *site) {
 		s.do(account.Nurse, "GET", path, nil).want(ok)
 	}
 	s.do(account.Stock, "POST", "/v1/orders/PO-1/cancellations", m{"reason": "closed"}).want(created)
+	wanted := m{"supplier": "Invented Supplier", "reason": "needed after all", "lines": []m{{"gtin": gtinDialyzer, "packs": 30}}}
+	s.do(account.Stock, "POST", "/v1/orders/PO-1/changes", wanted).problem(http.StatusConflict, "order_cancelled")
+	wanted["confirm"] = []string{"order_cancelled"}
+	s.do(account.Stock, "POST", "/v1/orders/PO-1/changes", wanted).want(created)
+	s.do(account.Stock, "POST", "/v1/orders/PO-1/cancellations", m{"reason": "closed again"}).want(created)
 	s.do(account.Stock, "POST", "/v1/ordering", m{
 		"unit":     m{"service_level_thousandths": 950, "review_days": 7, "record_days": 56, "lead_time": m{"hours": 168, "sd_hours": 24}, "suppliers": []m{{"supplier": "Invented Supplier", "hours": 72, "sd_hours": 0}}},
 		"products": []m{{"product": "DLZ", "supplier": "Invented Supplier", "most_pieces": 500, "shelf_days": 400}, {"product": "SAL", "not_ordered": true}},

@@ -183,13 +183,20 @@ func TestOrdersRecordedLate(t *testing.T) {
 	d.want("PO-9", inventory.OrderComplete, 24, 0, 0)
 	cancel := d.ok(d.CancelOrder(ctx, d.at(50), "PO-9", "not needed"))
 	d.want("PO-9", inventory.OrderWithdrawn, 24, 0, 0)
-	if _, err := d.ChangeOrder(ctx, d.at(55), inventory.Order{ID: "PO-9"}, "x"); !errors.Is(err, inventory.ErrConflict) {
-		t.Errorf("a cancelled order was changed: %v", err)
+	change(45, 48) // happened before it was cancelled: it stays so
+	d.want("PO-9", inventory.OrderWithdrawn, 24, 24, 0)
+	again := inventory.Order{ID: "PO-9", Supplier: "Invented Supplies", Lines: []inventory.OrderLine{{Product: "DLZ", Quantity: 72}}}
+	if _, err := d.ChangeOrder(ctx, d.at(52), again, "needed after all"); !errors.Is(err, inventory.ErrConflict) {
+		t.Errorf("a cancelled order was changed without a question: %v", err)
 	}
+	placed := d.ok(d.ChangeOrder(ctx, d.at(52), again, "needed after all", inventory.AskCancelled))
+	d.want("PO-9", inventory.OrderPart, 24, 48, 0)
+	d.correct(placed)
+	d.want("PO-9", inventory.OrderWithdrawn, 24, 24, 0)
 	rec, err = d.Deliver(ctx, d.at(58), inventory.Delivery{Order: "PO-9", Lines: []inventory.DeliveryLine{line(gtinCase, "L2", 1)}})
 	d.asks(rec, err, "order_cancelled")
 	d.correct(cancel)
-	d.want("PO-9", inventory.OrderComplete, 24, 0, 0)
+	d.want("PO-9", inventory.OrderPart, 24, 24, 0)
 }
 
 // Each way in which a line can be wrong is asked about, has its answer, and the

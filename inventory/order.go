@@ -41,6 +41,9 @@ type OrderSet struct {
 	Order
 	// Reason is why it was changed; empty for a new order.
 	Reason string `json:"reason,omitempty"`
+	// Confirmed are the codes of questions that a person confirmed: that it
+	// had been cancelled, and is wanted again.
+	Confirmed []string `json:"confirmed,omitempty"`
 }
 
 // Kind implements Event.

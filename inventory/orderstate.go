@@ -28,8 +28,9 @@ type OrderState struct {
 	// about; Entry wrote that version.
 	Placed, Changed time.Time
 	Entry           uint64
-	// Reason is why it was cancelled.
-	Reason string
+	// Reason is why it was cancelled, and Cancelled when.
+	Reason    string
+	Cancelled time.Time
 	// Progress has a line for each of the order's, in its order.
 	Progress []OrderProgress
 	// Other is what came with the order's number and is not on it, in pieces.
@@ -82,6 +83,9 @@ func OrderByID(r Reader, id OrderID) (*OrderState, error) {
 			return s.Order.catalogue(r)
 		case orderCancelled:
 			cancelled, reason = true, row.Note
+			if s != nil {
+				s.Cancelled = row.at
+			}
 		default:
 			if row.Lot.Product, err = Catalogued(r, row.Lot.Product); err != nil {
 				return err

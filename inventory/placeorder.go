@@ -2,6 +2,7 @@ package inventory
 
 import (
 	"context"
+	"slices"
 )
 
 // PlaceOrder records an order. Without a number it gets one.
@@ -23,17 +24,31 @@ func (b *Book) PlaceOrder(ctx context.Context, call Call, o Order) (Receipt, err
 	})
 }
 
-// ChangeOrder records what an order is from now on.
-func (b *Book) ChangeOrder(ctx context.Context, call Call, o Order, reason string) (Receipt, error) {
+// ChangeOrder records what an order is from a time on. A change of before it was
+// cancelled is taken as what it is: it stays cancelled. One of after that places
+// it again, which confirm must say (AskCancelled).
+func (b *Book) ChangeOrder(ctx context.Context, call Call, o Order, reason string, confirm ...string) (Receipt, error) {
 	type change struct {
-		Order  Order
-		Reason string
+		Order   Order
+		Reason  string
+		Confirm []string
 	}
-	return b.Record(ctx, call, change{o, reason}, func(r Reader) ([]Event, error) {
-		if err := b.changeable(r, o.ID, reason); err != nil {
+	return b.Record(ctx, call, change{o, reason, confirm}, func(r Reader) ([]Event, error) {
+		old, err := b.changeable(r, o.ID, reason)
+		if err != nil {
 			return nil, err
 		}
 		ev := &OrderSet{Order: o, Reason: reason}
+		at := call.Happened
+		if at.IsZero() {
+			at = b.now()
+		}
+		if old.Status == OrderWithdrawn && !at.Before(old.Cancelled) {
+			if !slices.Contains(confirm, AskCancelled) {
+				return nil, Conflict(AskCancelled, "If it is wanted all the same, confirm "+AskCancelled+": it is then placed again. If it was cancelled by mistake, correct that entry.", "order %s was cancelled: %s", o.ID, old.Reason)
+			}
+			ev.Confirmed = []string{AskCancelled}
+		}
 		return []Event{ev}, b.resolveOrder(r, &ev.Order)
 	})
 }
@@ -42,23 +57,25 @@ func (b *Book) ChangeOrder(ctx context.Context, call Call, o Order, reason strin
 func (b *Book) CancelOrder(ctx context.Context, call Call, id OrderID, reason string) (Receipt, error) {
 	v := OrderCancelled{id, reason}
 	return b.Record(ctx, call, v, func(r Reader) ([]Event, error) {
-		return []Event{&v}, b.changeable(r, id, reason)
+		o, err := b.changeable(r, id, reason)
+		if err == nil && o.Status == OrderWithdrawn {
+			err = Conflict(AskCancelled, "There is nothing left to do; if it was cancelled by mistake, correct that entry.", "order %s was cancelled: %s", id, o.Reason)
+		}
+		return []Event{&v}, err
 	})
 }
 
-func (b *Book) changeable(r Reader, id OrderID, reason string) error {
+func (b *Book) changeable(r Reader, id OrderID, reason string) (*OrderState, error) {
 	o, err := OrderByID(r, id)
 	switch {
 	case err != nil:
-		return err
+		return nil, err
 	case o == nil:
-		return NotFound("order", string(id), "Place it first, or compare its number.")
-	case o.Status == OrderWithdrawn:
-		return Conflict("order_cancelled", "Place a new order; or, if it was cancelled by mistake, correct that entry.", "order %s was cancelled: %s", id, o.Reason)
+		return nil, NotFound("order", string(id), "Place it first, or compare its number.")
 	case reason == "":
-		return Invalid("reason", "Say why: the supplier can't deliver, ordered twice, …", "there is no reason")
+		return nil, Invalid("reason", "Say why: the supplier can't deliver, ordered twice, …", "there is no reason")
 	}
-	return nil
+	return o, nil
 }
 
 // resolveOrder fills in products and pieces of an order's lines by their GTINs

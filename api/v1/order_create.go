@@ -20,6 +20,9 @@ func (a *API) createOrder(c *gin.Context) error {
 	if req.Reason != "" {
 		return problem.Bad("unknown_member", "reason", "Put what there is to say into note.", "A new order has no reason.")
 	}
+	if len(req.Confirm) > 0 {
+		return problem.Bad("unknown_member", "confirm", "Leave it out.", "Nothing is asked about a new order.")
+	}
 	if err := checkLines(len(req.Lines), "lines"); err != nil {
 		return err
 	}
@@ -42,7 +45,7 @@ func (a *API) createOrderChange(c *gin.Context) error {
 		return err
 	}
 	req.Number = id
-	rec, err := a.Book.ChangeOrder(c.Request.Context(), call, req.domain(), req.Reason)
+	rec, err := a.Book.ChangeOrder(c.Request.Context(), call, req.domain(), req.Reason, req.Confirm...)
 	return a.created(c, rec, err, orderAnswer)
 }
 

@@ -27,8 +27,10 @@ type orderRequest struct {
 	Expected string      `json:"expected"`
 	Note     string      `json:"note"`
 	Lines    []orderLine `json:"lines"`
-	// Reason is why it is changed.
-	Reason string `json:"reason"`
+	// Reason is why it is changed, Confirm the questions about that which a
+	// person confirmed.
+	Reason  string   `json:"reason"`
+	Confirm []string `json:"confirm"`
 }
 
 func (o *orderRequest) domain() inventory.Order {
