@@ -1,7 +1,7 @@
 # Two commands do all set-up: make demo, make test.
 TOOL := go tool -modfile=.ci/tools/go.mod
 
-.PHONY: build demo test setup check unit bench text-report reader-report
+.PHONY: build demo test setup check unit bench text-report reader-report sql-report
 
 build: ## the program, in bin/
 	go build -o bin/lotbook ./cmd/lotbook
@@ -35,3 +35,8 @@ PHOTOS ?=
 reader-report: ## reading pictures, beside a C++ reader as WebAssembly; needs node and npm
 	npm --prefix scanner/picture/report ci
 	GOMAXPROCS=1 go run ./scanner/picture/report -npm scanner/picture/report -seed $(SEED) -out $(OUT) -photos "$(PHOTOS)"
+
+TREATMENTS ?= 1000000
+sql-report: ## who received a lot, beside the same as SQL of SQLite and PostgreSQL; installs them
+	.ci/setup sql
+	go run ./cmd/sqlreport -treatments $(TREATMENTS)

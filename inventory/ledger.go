@@ -96,11 +96,17 @@ func (m *Movement) ledgerRow() []byte {
 
 func decodeLedger(key, row []byte) (Movement, error) {
 	k := rowcode.ReadKey(key)
-	m := Movement{Lot: lotFromKey(k), Happened: k.Time(), Entry: k.Number()}
+	return readLedger(lotFromKey(k), k, row)
+}
+
+// readLedger decodes a row of a lot's ledger from what its key holds behind the
+// lot.
+func readLedger(l Lot, k *rowcode.Key, row []byte) (Movement, error) {
+	m := Movement{Lot: l, Happened: k.Time(), Entry: k.Number()}
 	if err := k.Err(); err != nil {
 		return m, fmt.Errorf("ledger key: %w", err)
 	}
-	d := rowcode.NewDec(1, row)
+	d := rowcode.NewTextDec(1, row)
 	m.Class = Class(d.Uint())
 	m.From = LocationID(d.Text())
 	m.To = LocationID(d.Text())
@@ -121,8 +127,9 @@ func decodeLedger(key, row []byte) (Movement, error) {
 // happened, those struck out too. The Movement's Cover is valid until fn
 // returns. It costs what it lists, not what the journal holds.
 func ScanLedger(r Reader, l Lot, fn func(*Movement) error) error {
-	return r.Scan(ixLedger, l.key(), nil, func(key, row []byte) error {
-		m, err := decodeLedger(key, row)
+	prefix := l.key()
+	return r.Scan(ixLedger, prefix, nil, func(key, row []byte) error {
+		m, err := readLedger(l, rowcode.ReadKey(key[len(prefix):]), row)
 		if err != nil {
 			return err
 		}
@@ -135,13 +142,14 @@ func ScanLedger(r Reader, l Lot, fn func(*Movement) error) error {
 // the end. It lets a long answer be read through many short snapshots.
 func LedgerPage(r Reader, l Lot, from []byte, limit int, fn func(*Movement) error) (next []byte, err error) {
 	n := 0
-	err = r.Scan(ixLedger, l.key(), from, func(key, row []byte) error {
+	prefix := l.key()
+	err = r.Scan(ixLedger, prefix, from, func(key, row []byte) error {
 		if n == limit {
 			next = bytes.Clone(key)
 			return ErrStop
 		}
 		n++
-		m, err := decodeLedger(key, row)
+		m, err := readLedger(l, rowcode.ReadKey(key[len(prefix):]), row)
 		if err != nil {
 			return err
 		}

@@ -13,9 +13,11 @@ import (
 
 	"lotbook/inventory"
 	"lotbook/inventory/boltstore"
+	"lotbook/inventory/inventorytest"
 	"lotbook/reports"
 	"lotbook/reports/xlsx"
 	"lotbook/trace"
+	"lotbook/trace/demo"
 )
 
 const benchExposures = 100_000
@@ -27,7 +29,7 @@ const benchExposures = 100_000
 // bare writer's. Each workbook is written once an iteration: -benchtime 3x.
 func BenchmarkExposuresWorkbook(b *testing.B) {
 	book := lotOfMany(b, benchExposures)
-	a, err := book.Exposures(context.Background(), trace.Question{Product: "DLZ", Lot: "D1"})
+	a, err := book.Exposures(context.Background(), trace.Question{Product: "DLZ", Lot: "L000000"})
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -120,49 +122,20 @@ func bareSheet(rows int) error {
 // lotOfMany makes a journal in which one lot was used so many times.
 func lotOfMany(b *testing.B, uses int) *trace.Book {
 	b.Helper()
-	at := time.Date(2000, 1, 3, 6, 0, 0, 0, time.UTC)
-	clock := func() time.Time { return at }
-	dir := b.TempDir()
-	open := func(o boltstore.Options) (*boltstore.Store, *trace.Book) {
-		o.Clock = clock
-		s, err := boltstore.Open(filepath.Join(dir, "book"), o)
-		if err != nil {
-			b.Fatal(err)
-		}
-		return s, trace.NewBook(inventory.NewBook(s, inventory.NewRegistry(inventory.Events(), trace.Events()), clock))
+	clock, dir := new(demo.Clock), filepath.Join(b.TempDir(), "book")
+	book := func(s *boltstore.Store) *trace.Book {
+		return trace.NewBook(inventory.NewBook(s, inventory.NewRegistry(inventory.Events(), trace.Events()), clock.Now))
 	}
-	s, u := open(boltstore.Options{NoSync: true, Bulk: 2000})
-	ctx, by := context.Background(), inventory.Call{Actor: "nurse"}
-	ok := func(rec inventory.Receipt, err error) inventory.Receipt {
-		if err != nil {
-			b.Fatal(err)
-		}
-		return rec
-	}
-	ok(u.SetLocation(ctx, by, inventory.Location{ID: "cart", Name: "Cart", Type: inventory.Cart}))
-	ok(u.SetProducts(ctx, by, inventory.Product{ID: "DLZ", Name: "Dialyzer", Category: inventory.Dialyzer}))
-	set := inventory.DefaultUnit()
-	set.Rules.Needs = []inventory.Need{{Category: inventory.Dialyzer, By: inventory.NeedCount, Fistula: 1, Graft: 1, Catheter: 1, Scan: true}}
-	ok(u.SetUnit(ctx, by, set))
-	ok(u.SetMachine(ctx, by, trace.Machine{ID: "M1", Name: "Machine 1"}))
-	ok(u.SetStation(ctx, by, trace.Station{ID: "S1", Name: "Station 1", Location: "cart", Machine: "M1"}))
-	rx := inventory.Prescription{Access: inventory.Fistula, Minutes: 240, DialysateFlow: 500}
-	for i := range 200 {
-		id := trace.PatientID(fmt.Sprintf("P%04d", i))
-		ok(u.Enrol(ctx, by, trace.Enrolment{PatientSet: trace.PatientSet{ID: id, Name: "Invented Person " + string(id)}, Prescription: &rx}))
-	}
-	ok(u.Receive(ctx, by, inventory.Received{Stock: inventory.Stock{Product: "DLZ", Lot: "D1", Expires: "2099-12-31", Quantity: int64(uses)}, To: "cart"}))
-	for i := range uses {
-		rec := ok(u.Open(ctx, by, trace.Opening{Patient: trace.PatientID(fmt.Sprintf("P%04d", i%200)), Station: "S1"}))
-		id := trace.TreatmentID(fmt.Sprint("T", rec.Entries[0].Seq))
-		ok(u.Scan(ctx, by, trace.Scan{Treatment: id, How: trace.Scanned, Stock: inventory.Stock{Product: "DLZ", Lot: "D1"}}))
-		at = at.Add(time.Minute)
-		ok(u.Close(ctx, by, trace.Closing{Treatment: id, Minutes: 240}))
-	}
-	if err := s.Close(); err != nil {
+	err := inventorytest.MakeOnce(dir, clock.Now, func(s *boltstore.Store) error {
+		return demo.MakeLong(context.Background(), book(s), clock, demo.Long{Treatments: uses, Goods: 1, Lots: []int{uses}})
+	})
+	if err != nil {
 		b.Fatal(err)
 	}
-	s, u = open(boltstore.Options{ReadOnly: true})
+	s, err := boltstore.Open(dir, boltstore.Options{Clock: clock.Now, ReadOnly: true})
+	if err != nil {
+		b.Fatal(err)
+	}
 	b.Cleanup(func() { _ = s.Close() })
-	return u
+	return book(s)
 }

@@ -10,6 +10,7 @@ import (
 
 	"lotbook/inventory"
 	"lotbook/inventory/boltstore"
+	"lotbook/inventory/inventorytest"
 	"lotbook/trace"
 	"lotbook/trace/demo"
 )
@@ -17,26 +18,13 @@ import (
 // openLong opens a journal of treatments for reading, made on the first call.
 func openLong(b *testing.B, o demo.Long) *trace.Book {
 	b.Helper()
-	dir := filepath.Join(benchDir(b), fmt.Sprintf("long-%d-%d-%v-%d-%v", o.Treatments, o.Goods, len(o.Lots), o.Unscanned, o.Counted))
-	if _, err := os.Stat(filepath.Join(dir, boltstore.FileName)); err != nil {
-		part := dir + ".part" // so that one whose making was cut off is not taken for whole
-		if err := os.RemoveAll(part); err != nil {
-			b.Fatal(err)
-		}
-		clock := new(demo.Clock)
-		store, err := boltstore.Open(part, boltstore.Options{Clock: clock.Now, NoSync: true, Bulk: 2000})
-		if err != nil {
-			b.Fatal(err)
-		}
-		if err := demo.MakeLong(ctx, trace.NewBook(inventory.NewBook(store, registry(), clock.Now)), clock, o); err != nil {
-			b.Fatal(err)
-		}
-		if err := store.Close(); err != nil {
-			b.Fatal(err)
-		}
-		if err := os.Rename(part, dir); err != nil {
-			b.Fatal(err)
-		}
+	dir := filepath.Join(benchDir(b), o.Name())
+	made := new(demo.Clock)
+	err := inventorytest.MakeOnce(dir, made.Now, func(store *boltstore.Store) error {
+		return demo.MakeLong(ctx, trace.NewBook(inventory.NewBook(store, registry(), made.Now)), made, o)
+	})
+	if err != nil {
+		b.Fatal(err)
 	}
 	c := &clock{time.Date(2060, 1, 1, 0, 0, 0, 0, time.UTC)}
 	store, err := boltstore.Open(dir, boltstore.Options{Clock: c.now, ReadOnly: true})
@@ -47,17 +35,6 @@ func openLong(b *testing.B, o demo.Long) *trace.Book {
 	return trace.NewBook(inventory.NewBook(store, registry(), c.now))
 }
 
-// exposuresJournal is a journal in which lots of 2,500 and of 100 pieces take
-// turns, each 50th piece is not scanned, and each cart is counted after each
-// shift.
-func exposuresJournal(treatments int) demo.Long {
-	o := demo.Long{Treatments: treatments, Goods: 1, Lots: []int{2500}, Unscanned: 50, Counted: true}
-	for range 25 {
-		o.Lots = append(o.Lots, 100)
-	}
-	return o
-}
-
 // BenchmarkExposures asks for a lot of 100 uses and one of 2,500 in journals of
 // growing size, with the treatments that lack a record graded. The largest takes
 // minutes to make: -bench Exposures/treatments=10_*0*$ leaves it out.
@@ -65,14 +42,8 @@ func BenchmarkExposures(b *testing.B) {
 	for _, n := range []int{10_000, 100_000, 1_000_000} {
 		for _, uses := range []int{100, 2500} {
 			b.Run(fmt.Sprintf("treatments=%d/uses=%d", n, uses), func(b *testing.B) {
-				o := exposuresJournal(n)
-				u := openLong(b, o)
-				at := n / 2 // where a turn begins: first the lot of 2,500
-				if uses == 100 {
-					at += 3000
-				}
-				lot, _ := o.LotOf(at)
-				ask(b, u, trace.Question{Product: "DLZ", Lot: lot}, uses)
+				o := demo.LongOf(n)
+				ask(b, openLong(b, o), trace.Question{Product: "DLZ", Lot: o.Middle(uses)}, uses)
 			})
 		}
 	}

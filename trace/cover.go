@@ -85,7 +85,7 @@ func lotUse(m *inventory.Movement) (u LotUse, ok bool, err error) {
 	if covers(m) != coverTreatment {
 		return u, false, nil
 	}
-	d := rowcode.NewDec(coverTreatment, m.Cover)
+	d := rowcode.NewTextDec(coverTreatment, m.Cover)
 	u = LotUse{
 		Treatment: TreatmentID(d.Text()),
 		Patient:   PatientID(d.Text()),

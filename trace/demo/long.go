@@ -28,6 +28,33 @@ type Long struct {
 	Counted bool
 }
 
+// LongOf is a Long of one product in which lots of 2,500 and of 100 pieces take
+// turns, each 50th piece is not scanned, and each cart is counted after each
+// shift: for answers about lots.
+func LongOf(treatments int) Long {
+	o := Long{Treatments: treatments, Goods: 1, Lots: []int{2500}, Unscanned: 50, Counted: true}
+	for range 25 {
+		o.Lots = append(o.Lots, 100)
+	}
+	return o
+}
+
+// Middle returns the number of a lot of 2,500 or of 100 pieces of a LongOf, in
+// the middle of its time.
+func (o *Long) Middle(uses int) string {
+	at := o.Treatments / 10_000 * 5_000 // where a turn begins: first the lot of 2,500
+	if uses == 100 {
+		at += 3000
+	}
+	lot, _ := o.LotOf(at)
+	return lot
+}
+
+// Name is for a folder in which its journal is kept.
+func (o *Long) Name() string {
+	return fmt.Sprintf("long-%d-%d-%d-%d-%v", o.Treatments, o.Goods, len(o.Lots), o.Unscanned, o.Counted)
+}
+
 // LongFirst is the first day of a Long.
 const LongFirst inventory.Date = "1960-01-04"
 
