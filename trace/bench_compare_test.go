@@ -22,7 +22,7 @@ func BenchmarkCompare(b *testing.B) {
 				continue
 			}
 			b.Run(fmt.Sprintf("treatments=%d/days=%d", n, days), func(b *testing.B) {
-				u := openLong(b, exposuresJournal(n))
+				u := openLong(b, demo.LongOf(n))
 				// The days lie in the middle, and end there.
 				end := demo.LongFirst.AddDays(n / 45 / 2)
 				if days > n/45/2 {
