@@ -226,6 +226,29 @@ func TestTwoInOne(t *testing.T) {
 }
 
 // Order and masks of earlier scans single the reading out.
+// Two codes of which the second is no label of its own, run together: each of
+// these was once read as one code, without a word, with a lot that no pack has.
+func TestSecondCodeInAValue(t *testing.T) {
+	for _, text := range []string{
+		"01595251556790561126123021MV467310UPKVUC172801311051I94",
+		"015950202552103521PQ/UR10YB/4C1728013110MJD-595",
+		"019952941656204824058630582\x1d91854P172801311066",
+		"+A5YOQ6JJP21/9507157939029",
+		"+A2AF1ZNZKJ1/1728013110N646",
+		"+$$3280928R1L4S4L%17280131106397956767",
+	} {
+		cs := scanner.Read(text, opts)
+		for _, c := range cs {
+			if c.Error == nil && len(c.Candidates) == 0 {
+				t.Errorf("%q is read as %v without a word", text, c.Elements)
+			}
+		}
+		if len(cs) == 0 {
+			t.Errorf("%q gives nothing", text)
+		}
+	}
+}
+
 func TestKnownProduct(t *testing.T) {
 	asked, chosen := 0, 0
 	rapid.Check(t, func(t *rapid.T) {

@@ -20,7 +20,7 @@ const maxMended = 200
 // symbology identifier, by a GTIN or another key with its check digit, or by
 // an HIBC check character. nil means that nothing was found.
 func mend(text string, opts Options) []Code {
-	if !mendable(text, opts) {
+	if !mendable(text, opts) || labelAndMore(text, opts) {
 		return nil
 	}
 	found := remapped(text, opts)
@@ -32,6 +32,31 @@ func mend(text string, opts Options) []Code {
 	default:
 		return undecided(text, found)
 	}
+}
+
+// labelAndMore reports whether a text is an HIBC label as it stands, and behind
+// it a number of a trade item, or an element string that begins with a date. One
+// check character among 43 is right by chance with other keys; two codes in one
+// line are likelier than that.
+func labelAndMore(text string, opts Options) bool {
+	if !hibc.Is(text) {
+		return false
+	}
+	for i := 8; i < len(text)-7; i++ {
+		rest := text[i:]
+		if !gs1.HasCheckDigit(rest) || len(rest) > 14 {
+			if !dates(rest, opts) {
+				continue
+			}
+			if _, err := gs1.Parse(rest, opts.Now); err != nil {
+				continue
+			}
+		}
+		if _, err := hibc.Parse(text[:i], opts.Now); err == nil {
+			return true
+		}
+	}
+	return false
 }
 
 // mendable reports whether the keys of a text may have been misplaced. Where

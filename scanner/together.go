@@ -121,14 +121,14 @@ func splitsOf(text string, whole Code, opts Options) []split {
 	for i := 8; i < len(text) && len(out) < maxSplits; i++ {
 		kind := boundary(text, i, opts)
 		switch {
-		case kind == noBoundary, kind != atLead && (tested || known(whole) || cut), kind == atHead && proves(whole), hibc.Is(text) && kind != atLead && !certain:
+		case kind == noBoundary, kind != atLead && (tested || known(whole) || cut), kind == atHead && proves(whole), hibc.Is(text) && kind != atLead && kind != atDate && !certain:
 			continue
 		}
 		a, b := single(strings.TrimSuffix(text[:i], string(gs1.Separator)), opts), single(text[i:], opts)
 		switch {
 		case !good([]Code{a}) || !good([]Code{b}), !certain && !proves(a) && !proves(b), i == 8 && !certain, i < 16 && begins(text): // inside of a number with a check digit
 			continue
-		case !certain && a.GTIN != b.GTIN && kind == atHead && !dates(text[i:], opts), kind == atDate && !contradict(a, b):
+		case !certain && a.GTIN != b.GTIN && kind == atHead && !dates(text[i:], opts), kind == atDate && a.Carrier == b.Carrier && !contradict(a, b) && !arrived(text[:i], a, b):
 			continue
 		}
 		weak := !certain && (kind == atDate || kind == atTail && a.GTIN != b.GTIN)
@@ -192,6 +192,17 @@ func leads(text string) bool {
 func dates(text string, opts Options) bool {
 	a, ok := gs1.Leading(text)
 	return ok && (a.Code() == "17" || a.Code() == "11") && len(text) >= 8 && a.Accepts(text[2:8], opts.Now)
+}
+
+// arrived reports whether separators arrive, and b, of more than one element,
+// stands where a value of no fixed length would go on: it is hardly a part of
+// that value.
+func arrived(before string, a, b Code) bool {
+	if strings.LastIndexByte(before, gs1.Separator) < 1 || len(a.Elements) == 0 || len(b.Elements) < 2 {
+		return false
+	}
+	last, ok := gs1.Lookup(a.Elements[len(a.Elements)-1].AI)
+	return ok && !last.Predefined()
 }
 
 // contradict reports whether two codes can't be of one label as they are most

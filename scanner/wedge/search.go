@@ -28,6 +28,9 @@ type node struct {
 	next     *node
 	score    int
 	lost     int // separators supplied from here on
+	// torn is set where an identifier comes again with another value: that is
+	// no code, but it may be two in one line.
+	torn bool
 }
 
 // A search finds the readings of a text whose separators were lost, or replaced
@@ -41,24 +44,47 @@ type search struct {
 	work    *int // what is left of maxWork
 }
 
-// readings returns the readings, best first.
+// readings returns the readings, best first, and behind them what the first of
+// two codes would be, where the line may be two: a second one that begins with a
+// date, say, and has another lot. Alone these are none: a part is no reading of
+// the whole.
 func (s *search) readings() [][]gs1.Element {
 	if len(s.text) > maxSearch {
 		s.cut = true
 		return nil
 	}
 	s.memo = make(map[int][]*node)
-	var out [][]gs1.Element
+	var out, parts [][]gs1.Element
 	for _, n := range s.from(0) {
+		torn := n.torn
 		var els []gs1.Element
 		for ; n.ai != nil; n = n.next {
 			els = append(els, gs1.Element{AI: n.ai, Value: s.text[n.from:n.to]})
 		}
-		if gs1.Check(els) == nil {
+		switch {
+		case torn:
+			parts = append(parts, firstOfTwo(els)...)
+		case gs1.Check(els) == nil:
 			out = append(out, els)
 		}
 	}
-	return out
+	if len(out) == 0 {
+		return nil
+	}
+	return append(out, parts...)
+}
+
+// firstOfTwo returns what may be the first of two codes: cut so that each is
+// sound alone, and the second is more than a lot, which any longer lot may seem
+// to hold, and begins with an element of fixed length.
+func firstOfTwo(els []gs1.Element) [][]gs1.Element {
+	var parts [][]gs1.Element
+	for k := 1; k+2 <= len(els); k++ {
+		if els[k].AI.Predefined() && gs1.Check(els[:k]) == nil && gs1.Check(els[k:]) == nil {
+			parts = append(parts, els[:k])
+		}
+	}
+	return parts
 }
 
 // from returns the best readings of text[at:].
@@ -78,7 +104,7 @@ func (s *search) from(at int) []*node {
 }
 
 func (s *search) element(a *gs1.AI, from int) []*node {
-	var ns []*node
+	var ns, torn []*node
 	least, most := a.Length()
 	for to := from + least; to <= from+most && to <= len(s.text); to++ {
 		next, lost := to, 0
@@ -106,12 +132,19 @@ func (s *search) element(a *gs1.AI, from int) []*node {
 				s.cut = true
 				return nil
 			}
-			if repeats(n, a, value, s.text) {
-				continue
+			c := &node{ai: a, from: from, to: to, next: n, score: own + n.score - 2*lost, lost: n.lost + lost, torn: n.torn}
+			if c.torn = c.torn || repeats(n, a, value, s.text); c.torn {
+				torn = append(torn, c)
+			} else {
+				ns = append(ns, c)
 			}
-			ns = append(ns, &node{ai: a, from: from, to: to, next: n, score: own + n.score - 2*lost, lost: n.lost + lost})
 		}
 	}
+	return append(s.best(ns), s.best(torn)...)
+}
+
+// best sorts readings and keeps no more than can be listed.
+func (s *search) best(ns []*node) []*node {
 	slices.SortStableFunc(ns, func(x, y *node) int { return y.score - x.score })
 	if len(ns) > maxReadings {
 		s.cut = true
