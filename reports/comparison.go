@@ -162,6 +162,7 @@ func caseTable(c *trace.Comparison) *Table {
 		{Header: "Treatment", Kind: KindText},
 		{Header: "Patient", Kind: KindText},
 		{Header: "Name", Kind: KindText},
+		{Header: "Problem", Kind: KindText},
 		{Header: "Treatment start", Kind: KindInstant},
 		{Header: "Reaction at", Kind: KindInstant},
 		{Header: "How it was found", Kind: KindText},
@@ -173,7 +174,7 @@ func caseTable(c *trace.Comparison) *Table {
 		if !x.At.IsZero() {
 			at = Instant(x.At)
 		}
-		rows = append(rows, []Cell{Text(string(x.Treatment)), Text(string(x.Patient)), Text(x.Name), Instant(x.Start), at, Text(x.How)})
+		rows = append(rows, []Cell{Text(string(x.Treatment)), Text(string(x.Patient)), Text(x.Name), Text(string(x.Problem)), Instant(x.Start), at, Text(x.How)})
 	}
 	t.Rows = RowsOf(rows...)
 	return t

@@ -8,10 +8,12 @@ import (
 	"lotbook/trace/associate"
 )
 
-// A Case is a treatment with a reaction: named itself; or by its patient and when
-// the reaction was; or by its patient alone, of whom all treatments of the time
-// looked at then count, since nobody knows which one it was.
+// A Case is a treatment with a reaction: named itself; or by the problem that was
+// recorded of it; or by its patient and when the reaction was; or by its patient
+// alone, of whom all treatments of the time looked at then count, since nobody
+// knows which one it was.
 type Case struct {
+	Problem   ProblemID   `json:"problem,omitempty"`
 	Treatment TreatmentID `json:"treatment,omitempty"`
 	Patient   PatientID   `json:"patient,omitempty"`
 	// At is when the reaction was seen, zero if nobody knows. What took over

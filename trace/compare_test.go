@@ -252,77 +252,6 @@ func (u *unit) lastUse(id trace.TreatmentID) (entry uint64) {
 	return entry
 }
 
-// A component is met through its kit; where nobody said what a kit holds, or it
-// may be either of two lots, it isn't known.
-func TestSharedThroughAKit(t *testing.T) {
-	u := newUnit(t)
-	u.kits()
-	u.receive("KIT", "K3", "2027-06-30", 10, "cart-a")
-	u.contents("K1", inventory.Stock{Product: "BLS", Lot: "B-1"}, inventory.Stock{Product: "NDL", Lot: "N-1"})
-	u.contents("K2", inventory.Stock{Product: "BLS", Lot: "B-2"}, inventory.Stock{Product: "NDL", Lot: "N-1", Quantity: 3}, inventory.Stock{Product: "NDL", Lot: "N-2", Quantity: 3})
-	ps := u.everyone(4)
-	one, two := u.treated(ps[0], "S1", gtinUncatalogd, "K1"), u.treated(ps[1], "S1", gtinUncatalogd, "K2")
-	u.treated(ps[2], "S1", gtinUncatalogd, "K3")                    // nobody said what it holds
-	u.treated(ps[3], "S1", gtinBloodline, "B-1", gtinNeedle, "N-2") // packs of their own
-	c := u.compare(trace.Comparing{Cases: casesOf(one, two)})
-	u.splits("the kit", u.shared(c, trace.FactorLot, "KIT", "K1").Treatments, trace.Split{Met: 1, NotMet: 1}, trace.Split{NotMet: 1, Unknown: 1})
-	b := u.shared(c, trace.FactorLot, "BLS", "B-1")
-	u.splits("its bloodline set", b.Treatments, trace.Split{Met: 1, NotMet: 1}, trace.Split{Met: 1, Unknown: 1})
-	if !slices.Equal(b.Via, []string{"kit", "pack"}) {
-		t.Errorf("met through %v", b.Via)
-	}
-	n := u.shared(c, trace.FactorLot, "NDL", "N-1")
-	u.splits("its needles", n.Treatments, trace.Split{Met: 1, Unknown: 1}, trace.Split{Unknown: 2})
-}
-
-// A bag is met through the batch that fed the station, and a batch as surely as
-// the feed.
-func TestSharedThroughABatch(t *testing.T) {
-	u := newUnit(t)
-	u.mixing()
-	ps := u.everyone(4)
-	u.treated(ps[0], "S1", gtinAcid2K, "C1") // before anything feeds
-	u.mix("B1", "TA", trace.IntoEmpty, "G1")
-	u.feed("TA")
-	one := u.treated(ps[1], "S1")
-	two := u.treated(ps[2], "S2")
-	u.mix("B2", "TA", "", "G2") // nobody said whether the tank was empty
-	u.treated(ps[3], "S1")
-	c := u.compare(trace.Comparing{Cases: casesOf(one, two)})
-	for _, x := range []*trace.SharedFactor{u.shared(c, trace.FactorBatch, "MIX", "B1"), u.shared(c, trace.FactorLot, "BAG", "G1")} {
-		u.splits(x.ID, x.Treatments, trace.Split{Met: 2}, trace.Split{NotMet: 1, Unknown: 1})
-	}
-	if x := u.shared(c, trace.FactorLot, "BAG", "G1"); !slices.Equal(x.Via, []string{"batch"}) {
-		t.Errorf("met through %v", x.Via)
-	}
-	// What fed the stations leaves no gap of the kind.
-	u.splits("the container", u.shared(c, trace.FactorLot, "A2K", "C1").Treatments, trace.Split{NotMet: 2}, trace.Split{Met: 1, NotMet: 1})
-}
-
-// A vial that several patients share is looked at by itself and by its lot.
-func TestSharedContainer(t *testing.T) {
-	u := newUnit(t)
-	u.receive("HEP", "H1", "2027-06-30", 4, "cart-a")
-	ps := u.everyone(3)
-	u.vial("V1", "H1")
-	var ids []trace.TreatmentID
-	for i, p := range ps {
-		id := u.open(p, "S1")
-		if i == 2 {
-			u.vial("V2", "H1")
-			u.drawn(id, "V2")
-		} else {
-			u.drawn(id, "V1")
-		}
-		u.clock.pass(4 * time.Hour)
-		u.close(id)
-		ids = append(ids, id)
-	}
-	c := u.compare(trace.Comparing{Cases: casesOf(ids[:2]...)})
-	u.splits("the vial", u.shared(c, trace.FactorContainer, "HEP", "V1").Treatments, trace.Split{Met: 2}, trace.Split{NotMet: 1})
-	u.splits("its lot", u.shared(c, trace.FactorLot, "HEP", "H1").Treatments, trace.Split{Met: 2}, trace.Split{Met: 1})
-}
-
 // A patient counts once, however many treatments there were; a case of which
 // only the patient is known counts with all of them.
 func TestPatientsCountOnce(t *testing.T) {
@@ -354,6 +283,31 @@ func TestPatientsCountOnce(t *testing.T) {
 	u.splits("all of a patient's", x.Treatments, trace.Split{Met: 1, NotMet: 2}, trace.Split{Met: 2, NotMet: 4})
 	if c.MostOfOne != 3 || len(c.Cases) != 3 || c.Judged != trace.ByPatient {
 		t.Errorf("%d of one patient, %d cases, judged by %s", c.MostOfOne, len(c.Cases), c.Judged)
+	}
+}
+
+// A problem that was recorded at the chair names its treatment and the time.
+func TestACaseIsAProblem(t *testing.T) {
+	u := newUnit(t)
+	ps := u.everyone(2)
+	id := u.open(ps[0], "S1")
+	u.scan(id, gtinDialyzer, "D-1")
+	u.clock.pass(time.Hour)
+	seen := u.clock.at
+	p := u.report(trace.ProblemFacts{Treatment: id, Category: inventory.Dialyzer}).Problem
+	u.clock.pass(time.Hour)
+	u.close(id)
+	u.treated(ps[1], "S2", gtinDialyzer, "D-2")
+	c := u.compare(trace.Comparing{Cases: []trace.Case{{Problem: p}}})
+	if x := c.Cases[0]; x.Treatment != id || x.Problem != p || !x.At.Equal(seen) || x.Patient != ps[0] || c.Judged != trace.ByTreatment {
+		t.Errorf("found %+v", x)
+	}
+	alone := u.report(trace.ProblemFacts{Product: "DLZ", Lot: "D-1"}).Problem
+	for what, x := range map[string]trace.Case{"no such problem": {Problem: "PR999"}, "another treatment": {Problem: p, Treatment: "T999"}, "no treatment": {Problem: alone}} {
+		_, err := u.Compare(ctx, trace.Comparing{Cases: []trace.Case{x}})
+		if r := (*inventory.Refusal)(nil); !errors.As(err, &r) || r.Hint == "" {
+			t.Errorf("%s: %v", what, err)
+		}
 	}
 }
 
@@ -403,71 +357,5 @@ func TestWhatCannotBeCompared(t *testing.T) {
 		if x.Treatments.Known.OddsRatio.Defined() || x.StandsOut {
 			t.Errorf("%+v", x)
 		}
-	}
-}
-
-// Six reactions of one patient are one case: what the patient always meets does
-// not stand out, however small p is by treatment.
-func TestReactionsOfOnePatient(t *testing.T) {
-	u := newUnit(t)
-	ps := u.everyone(13)
-	var cases []trace.TreatmentID
-	for i, p := range ps {
-		if i < 12 {
-			u.treated(p, "S1", gtinDialyzer, "D-1")
-			continue
-		}
-		for range 6 {
-			cases = append(cases, u.treated(p, "S2", gtinDialyzer, "D-2"))
-		}
-	}
-	c := u.compare(trace.Comparing{Cases: casesOf(cases...)})
-	x := u.shared(c, trace.FactorLot, "DLZ", "D-2")
-	u.splits("by treatment", x.Treatments, trace.Split{Met: 6}, trace.Split{NotMet: 12})
-	u.splits("one of each", x.OneEach, trace.Split{Met: 1}, trace.Split{NotMet: 12})
-	u.splits("by patient", x.Patients, trace.Split{Met: 1}, trace.Split{NotMet: 12})
-	if x.Treatments.Corrected > 0.001 || math.Abs(x.OneEach.Known.P-1.0/13) > 1e-9 || c.Judged != trace.ByOne || x.StandsOut || len(c.StandingOut()) != 0 {
-		t.Errorf("judged by %s: p %v by treatment, %v by one of each", c.Judged, x.Treatments.Corrected, x.OneEach.Known.P)
-	}
-	// Machine, station and lot were met by the same treatments.
-	if len(x.Like) != 2 {
-		t.Errorf("met by the same: %v", x.Like)
-	}
-	if !slices.ContainsFunc(c.Limits, func(s string) bool { return strings.Contains(s, "One patient has 6 of the 6 cases") }) {
-		t.Errorf("%q", c.Limits)
-	}
-}
-
-// What stands out only as long as a patient is among the cases is said to.
-func TestItRestsOnOnePatient(t *testing.T) {
-	u := newUnit(t)
-	var cases []trace.TreatmentID
-	for i, p := range u.everyone(26) {
-		lot := "D-1"
-		if i < 3 {
-			lot = "D-2"
-		}
-		id := u.treated(p, "S1", gtinDialyzer, lot)
-		if i < 3 {
-			cases = append(cases, id)
-		}
-	}
-	// 3/3 against 0/23: p = 1/C(26,3) = 1/2600; without one 2/2 against 0/23,
-	// 1/C(25,2) = 1/300.
-	c := u.compare(trace.Comparing{Cases: casesOf(cases...), Alpha: 0.003 * 7})
-	x := u.shared(c, trace.FactorLot, "DLZ", "D-2")
-	if !x.StandsOut || math.Abs(x.Treatments.Known.P-1.0/2600) > 1e-9 || x.Without == nil || math.Abs(x.Without.P-1.0/300) > 1e-9 {
-		t.Errorf("%+v: %s", x.Without, x.Words)
-	}
-	if strings.Contains(x.Words, "rests on patient") {
-		t.Errorf("it does not rest on one: %s", x.Words)
-	}
-	// All three were on one day, with one other that did not meet it: 1/C(4,3).
-	if x.SameDays == nil || math.Abs(*x.SameDays-0.25) > 1e-9 || !strings.Contains(x.Words, "in use on these days may be behind it") {
-		t.Errorf("on the same days: %v: %s", x.SameDays, x.Words)
-	}
-	c = u.compare(trace.Comparing{Cases: casesOf(cases...), Alpha: 0.0032})
-	if x := u.shared(c, trace.FactorLot, "DLZ", "D-2"); !x.StandsOut || !strings.Contains(x.Words, "rests on patient") {
-		t.Errorf("%d looked at: %s", c.Looked, x.Words)
 	}
 }

@@ -149,6 +149,11 @@ func (c *comparer) find(r inventory.Reader, list []Case, field string) ([]FoundC
 			}
 		}()
 		x := list[i]
+		if x.Problem != "" {
+			if x, err = caseOfProblem(r, x, field); err != nil {
+				return err
+			}
+		}
 		out[i] = FoundCase{Case: x, Patient: x.Patient, How: "all treatments of the patient in this time"}
 		var t *Treatment
 		switch {
@@ -163,8 +168,11 @@ func (c *comparer) find(r inventory.Reader, list []Case, field string) ([]FoundC
 				return inventory.Invalid(field, "Name the treatment before the reaction, or correct the time.", "treatment %s began after the reaction at %s", t.ID, x.At.UTC().Format(time.RFC3339))
 			}
 			out[i].How = "the treatment named"
+			if x.Problem != "" {
+				out[i].How = "the treatment of the problem"
+			}
 		case x.Patient == "":
-			return inventory.Invalid(field, "Give a treatment, or a patient.", "it names neither a treatment nor a patient")
+			return inventory.Invalid(field, "Give a treatment, a problem or a patient.", "it names neither a treatment nor a patient")
 		default:
 			if _, err := PatientByID(r, x.Patient); err != nil {
 				return err
@@ -189,6 +197,30 @@ func (c *comparer) find(r inventory.Reader, list []Case, field string) ([]FoundC
 		out[i].Treatment, out[i].Patient, out[i].Start = t.ID, t.Patient, t.Start
 		return nil
 	})
+}
+
+// caseOfProblem returns a case named by a problem with its treatment, and when it
+// was seen unless that was before the treatment began.
+func caseOfProblem(r inventory.Reader, x Case, field string) (Case, error) {
+	p, err := ProblemByID(r, x.Problem)
+	switch {
+	case err != nil:
+		return x, err
+	case p.Struck != 0:
+		return x, inventory.Invalid(field, "Leave it out.", "problem %s was struck out", p.ID)
+	case p.Treatment == "":
+		return x, inventory.Invalid(field, "Name the treatment.", "problem %s names no treatment", p.ID)
+	case x.Treatment != "" && x.Treatment != p.Treatment:
+		return x, inventory.Invalid(field, "Leave the treatment out, or give the problem's own.", "problem %s is not of treatment %s", p.ID, x.Treatment)
+	}
+	t, err := TreatmentByID(r, p.Treatment)
+	if err != nil {
+		return x, err
+	}
+	if x.Treatment = t.ID; x.At.IsZero() && !p.At.Before(t.Start) {
+		x.At = p.At
+	}
+	return x, nil
 }
 
 // lastBefore returns the patient's last treatment that had begun by a time.

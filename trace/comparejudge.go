@@ -62,7 +62,7 @@ func (c *comparer) conclude() error {
 // counting says by which counting the answer is judged.
 func (c *comparer) counting() Counting {
 	for i := range c.q.Cases {
-		if x := &c.q.Cases[i]; x.Treatment == "" && x.At.IsZero() {
+		if x := &c.q.Cases[i]; x.Treatment == "" && x.Problem == "" && x.At.IsZero() {
 			return ByPatient
 		}
 	}

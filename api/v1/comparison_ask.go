@@ -25,6 +25,7 @@ type comparisonRequest struct {
 }
 
 type caseRequest struct {
+	Problem   string     `json:"problem"`
 	Treatment string     `json:"treatment"`
 	Patient   string     `json:"patient"`
 	At        *time.Time `json:"at"`
@@ -33,7 +34,7 @@ type caseRequest struct {
 func casesOf(list []caseRequest) []trace.Case {
 	out := make([]trace.Case, len(list))
 	for i, x := range list {
-		out[i] = trace.Case{Treatment: trace.TreatmentID(x.Treatment), Patient: trace.PatientID(x.Patient)}
+		out[i] = trace.Case{Problem: trace.ProblemID(x.Problem), Treatment: trace.TreatmentID(x.Treatment), Patient: trace.PatientID(x.Patient)}
 		if x.At != nil {
 			out[i].At = x.At.UTC()
 		}
@@ -68,6 +69,7 @@ type compared struct {
 
 type foundCase struct {
 	Treatment string     `json:"treatment"`
+	Problem   string     `json:"problem,omitempty"`
 	Patient   string     `json:"patient"`
 	Name      string     `json:"patient_name,omitempty"`
 	Start     time.Time  `json:"start"`
@@ -140,7 +142,7 @@ func comparisonOf(c *trace.Comparison) comparison {
 	}
 	for i := range c.Cases {
 		x := &c.Cases[i]
-		out.Cases[i] = foundCase{Treatment: string(x.Treatment), Patient: string(x.Patient), Name: x.Name, Start: x.Start, How: x.How}
+		out.Cases[i] = foundCase{Treatment: string(x.Treatment), Problem: string(x.Problem), Patient: string(x.Patient), Name: x.Name, Start: x.Start, How: x.How}
 		if !x.At.IsZero() {
 			out.Cases[i].At = &x.At
 		}

@@ -46,7 +46,7 @@ func commands() []command {
 	return []command{
 		{"read", "read [--profile FILE] [--one-pack] [FILE…]", "barcodes out of pictures and text files, one JSON object a line (-: standard input); --one-pack: pictures of one pack, read together", runRead},
 		{"exposures", "exposures --data DIR --product GTIN --lot LOT [--xlsx FILE | --treatment ID | --left-out [--from DATE] [--to DATE]]", "which patients received a lot", runExposures},
-		{"shared", "shared --data DIR --cases FILE [--others FILE] [--from DATE --to DATE | --days N] [--within HOURS] [--alpha 0.05] [--json | --xlsx FILE]", "which lots, batches, machines, stations and shifts treatments with a reaction share that others don't; FILE: CSV or Excel with treatment, or patient and at", runShared},
+		{"shared", "shared --data DIR --cases FILE [--others FILE] [--from DATE --to DATE | --days N] [--within HOURS] [--alpha 0.05] [--json | --xlsx FILE]", "which lots, batches, machines, stations and shifts treatments with a reaction share that others don't; FILE: CSV or Excel with treatment, or problem, or patient and at", runShared},
 		{"overdue", "overdue --data DIR [--json]", "what should have been done on open field notices; exit 1 if there is any", runOverdue},
 		{"drill", "drill begin|end|list --data DIR [--product ID --lot LOT] [--drill D [--found PLACE=PIECES]… [--searched] [--held-up WORDS]…]", "a mock notice on a lot of choice or by chance: the time, the share accounted for, what held it up", runDrill},
 		{"problems", "problems --data DIR [--product GTIN] [--lot LOT] [--from DATE] [--to DATE] [--xlsx FILE]", "problems with products, and those of one lot or product that belong together", runProblems},

@@ -34,7 +34,7 @@ func runShared(ctx context.Context, e *env, args []string) (int, error) {
 		return exitUsage, err
 	}
 	if *cases == "" || f.NArg() != 0 {
-		return exitUsage, wrongUsage("it takes --cases, a list with the columns treatment, patient and at")
+		return exitUsage, wrongUsage("it takes --cases, a list with the columns treatment, problem, patient and at")
 	}
 	h, err := openHouse(ctx, e, *data, boltstore.Options{ReadOnly: true})
 	if err != nil {

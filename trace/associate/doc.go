@@ -10,7 +10,7 @@
 //	t := associate.Table{A: 10, B: 19, C: 1, D: 49}
 //	m := associate.Measure(t, 0.95)
 //	m.P             // 0.000115: so rare are tables as unlikely as this one by chance
-//	m.OddsRatio     // 24.9: the odds of a reaction are that many times higher
+//	m.OddsRatio     // 24.7: the odds of a reaction are that many times higher
 //	m.Low, m.High   // 3.15 to 1141: what that may really be
 //
 // All three hold both totals of the table as given and ask how the exposed
