@@ -313,8 +313,10 @@ func (b *Book) ProblemsBeside(r inventory.Reader, p *Problem) (Beside, error) {
 // told as something to know, never as a reason to stop: what warns too often is
 // worked around.
 type KnownProblems struct {
-	// Days is within how many days.
+	// Days is within how many days, and Count how many problems there were then
+	// in all.
 	Days  int
+	Count int
 	byLot map[inventory.Lot]*Together
 	ids   *canon
 }
@@ -330,13 +332,16 @@ func (b *Book) KnownProblems(r inventory.Reader, at time.Time) (*KnownProblems, 
 	if err != nil {
 		return nil, err
 	}
-	k := &KnownProblems{Days: set.WithinDays, byLot: map[inventory.Lot]*Together{}, ids: newCanon(b, r)}
+	k := &KnownProblems{Days: set.WithinDays, Count: len(l.Problems), byLot: map[inventory.Lot]*Together{}, ids: newCanon(b, r)}
 	for i := range l.OfLots {
 		g := &l.OfLots[i]
 		k.byLot[inventory.Lot{Product: g.Product, Number: g.Lot}] = g
 	}
 	return k, nil
 }
+
+// Lots returns how many lots have several.
+func (k *KnownProblems) Lots() int { return len(k.byLot) }
 
 // Of returns the problems of a lot, nil if there are fewer than the unit brings
 // together.

@@ -28,7 +28,9 @@ type task struct {
 }
 
 // order is that of a quality officer, who comes with a notice in hand.
-func order(t task) int { return slices.Index([]string{"/lots", "/reconciliation", "/setup"}, t.URL) }
+func order(t task) int {
+	return slices.Index([]string{"/lots", "/problems", "/reconciliation", "/setup"}, t.URL)
+}
 
 func (p *Pages) home(c *gin.Context) error {
 	page := &homePage{Frame: p.frame(c, "What to do now", "/")}
@@ -70,6 +72,13 @@ func (p *Pages) home(c *gin.Context) error {
 				Title: "Who received a lot", URL: "/lots", Do: "Ask about a lot",
 				Text: "Patients, treatments and machines with a grade of certainty, what is left and where, and every piece accounted for.",
 			})
+		}
+		if p.may(c, "GET /problems") {
+			t, err := p.problemsTask(r)
+			if err != nil {
+				return err
+			}
+			page.Tasks = append(page.Tasks, t)
 		}
 		if p.may(c, "GET /reconciliation") {
 			page.Tasks = append(page.Tasks, task{

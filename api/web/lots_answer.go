@@ -1,6 +1,7 @@
 package web
 
 import (
+	"errors"
 	"net/url"
 	"strconv"
 
@@ -172,6 +173,13 @@ func (p *Pages) fillAnswer(r inventory.Reader, v *lotAnswer, a *trace.LotAnswer,
 			product = gtin
 		}
 		v.Similar = append(v.Similar, lotLink{title, lotURL(product, l.Number)})
+	}
+	known, err := p.Book.ListProblems(r, trace.ProblemQuery{Product: string(a.Product), Lot: a.Lot})
+	if err != nil && !errors.Is(err, inventory.ErrNotFound) {
+		return err
+	}
+	if err == nil && len(known.Problems) > 0 {
+		v.Problems = &lotLink{plural(len(known.Problems), "problem", "problems") + " recorded with this lot", problemsURL(string(a.Product), a.Lot)}
 	}
 	for i := range list {
 		row, err := names.exposure(k, &list[i])

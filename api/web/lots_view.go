@@ -20,7 +20,8 @@ type lotAnswer struct {
 	Lead, Rest string
 	Hold       *holdRow
 	Similar    []lotLink
-	From, To   string // when the lot may have been in the unit
+	Problems   *lotLink // how many were recorded with it
+	From, To   string   // when the lot may have been in the unit
 	Grades     []gradeRow
 	Gaps       string
 	Excluded   []string

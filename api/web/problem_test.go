@@ -150,6 +150,7 @@ func TestProblemPages(t *testing.T) {
 	shown := s.problems()[0].Pictures[0]
 	src := path + "/pictures/" + itoa(shown.Entry)
 	c.says("with its picture", c.get(path), http.StatusOK, `src="`+src+`"`, "the seal", `width="1600"`)
+	c.says("who received the lot", c.get("/lots?product=DLZ&lot=D-9"), http.StatusOK, "1 problem recorded with this lot", `href="/problems?lot=D-9&amp;product=DLZ"`)
 	a := c.get(src)
 	if got, err := jpeg.Decode(strings.NewReader(a.body)); err != nil || got.Bounds().Dx() != 1600 || a.header.Get("Content-Type") != "image/jpeg" {
 		t.Errorf("%v: %v", a.header, err)

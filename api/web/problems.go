@@ -59,6 +59,22 @@ func (p *Pages) problems(c *gin.Context) error {
 	return p.showProblems(c, http.StatusOK, &problemsPage{})
 }
 
+// problemsTask says what was reported lately.
+func (p *Pages) problemsTask(r inventory.Reader) (task, error) {
+	known, err := p.Book.KnownProblems(r, p.Book.Now())
+	if err != nil {
+		return task{}, err
+	}
+	t := task{
+		Title: "Problems with products", URL: "/problems", Do: "Look at problems", Figure: itoa(known.Count), Of: "in " + itoa(known.Days) + " days",
+		Text: "What went wrong with a product at the chair or in the store, with pictures, and the draft of a report.",
+	}
+	if n := known.Lots(); n > 0 {
+		t.Text = plural(n, "lot has", "lots have") + " several. " + t.Text
+	}
+	return t, nil
+}
+
 // problemQuery reads what narrows a list.
 func (p *Pages) problemQuery(c *gin.Context) (q trace.ProblemQuery, err error) {
 	q = trace.ProblemQuery{Product: strings.TrimSpace(c.Query("product")), Lot: strings.TrimSpace(c.Query("lot"))}
