@@ -47,21 +47,27 @@ func CheckLotNumber(s string) error {
 // notices printed one lot in two ways is why there is a fold at all.)
 func Fold(number string) string {
 	b := make([]byte, 0, len(number))
-	for _, r := range strings.ToUpper(number) {
-		switch {
-		case r == 'O':
-			r = '0'
-		case r == 'I' || r == 'L':
-			r = '1'
-		case unicode.IsSpace(r) || strings.ContainsRune("-_./", r):
+	for _, r := range number {
+		r, ok := foldRune(r)
+		if !ok || r == '0' && len(b) == 0 {
 			continue
 		}
-		if r == '0' && len(b) == 0 {
-			continue
-		}
-		b = append(b, string(r)...)
+		b = utf8.AppendRune(b, r)
 	}
 	return string(b)
+}
+
+// foldRune returns a character's fold, and false for one that has none.
+func foldRune(r rune) (rune, bool) {
+	switch r = unicode.ToUpper(r); {
+	case r == 'O':
+		return '0', true
+	case r == 'I' || r == 'L':
+		return '1', true
+	case r == '-' || r == '_' || r == '.' || r == '/' || unicode.IsSpace(r):
+		return 0, false
+	}
+	return r, true
 }
 
 // LotFacts are what is known of a lot from the codes scanned and the receipts

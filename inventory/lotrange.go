@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"strings"
+	"unicode/utf8"
 )
 
 // A range of lot numbers is plain only where digits alone change, in one place,
@@ -118,12 +119,57 @@ func naturalCompare(a, b string) int {
 // people and printers confuse. It goes further than Fold: a published notice
 // printed one lot as 04015309 and as 04D15309. Whoever asks shows it to a
 // person and never takes one for the other.
-func LooksLike(a, b string) bool { return a != b && alike(a) == alike(b) && alike(a) != "" }
+func LooksLike(a, b string) bool {
+	if a == b {
+		return false
+	}
+	first := true
+	for i, j := 0, 0; ; first = false {
+		x, nextI := nextAlike(a, i, first)
+		y, nextJ := nextAlike(b, j, first)
+		if x != y {
+			return false
+		}
+		if x == 0 {
+			return !first
+		}
+		i, j = nextI, nextJ
+	}
+}
+
+// nextAlike returns the next character of a lot number in which everything that
+// is confused is the same, 0 at its end, and where to go on. Zeros in front of
+// the first are passed over.
+func nextAlike(s string, i int, first bool) (rune, int) {
+	for i < len(s) {
+		r, n := utf8.DecodeRuneInString(s[i:])
+		i += n
+		r, ok := foldRune(r)
+		if !ok {
+			continue
+		}
+		if digit, ok := confused[r]; ok {
+			r = digit
+		}
+		if r != '0' || !first {
+			return r, i
+		}
+	}
+	return 0, i
+}
 
 // confused are the letters that are read as digits, beyond those of Fold:
 // common practice, no source, but for D (see LooksLike).
-var confused = strings.NewReplacer("D", "0", "Q", "0", "S", "5", "B", "8", "Z", "2", "G", "6")
+var confused = map[rune]rune{'D': '0', 'Q': '0', 'S': '5', 'B': '8', 'Z': '2', 'G': '6'}
 
 // alike is the form of a lot number in which everything that is confused is the
 // same.
-func alike(s string) string { return strings.TrimLeft(confused.Replace(Fold(s)), "0") }
+func alike(s string) string {
+	b := make([]byte, 0, len(s))
+	for i, r := 0, rune(0); ; {
+		if r, i = nextAlike(s, i, len(b) == 0); r == 0 {
+			return string(b)
+		}
+		b = utf8.AppendRune(b, r)
+	}
+}

@@ -88,7 +88,7 @@ func receiptWords(r notice.Receipt, a *notice.Answer) string {
 	}
 	words := r.Words()
 	if r == notice.ReceivedSome {
-		words += fmt.Sprintf(" They are %d of %d that it means or may mean; see the sheet Every piece.", here, named)
+		words += fmt.Sprintf(" They are %d of %d that it means or may mean; by lot they are on the sheet Every piece of the workbook.", here, named)
 	}
 	return words
 }
