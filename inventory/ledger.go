@@ -139,18 +139,18 @@ func ScanLedger(r Reader, l Lot, fn func(*Movement) error) error {
 
 // LedgerPage calls fn for at most limit movements of a lot from a place in the
 // ledger on, nil for its start, and returns the place where to go on, nil at
-// the end. It lets a long answer be read through many short snapshots.
+// the end. The Movement is valid until fn returns. It lets a long answer be read through many short snapshots.
 func LedgerPage(r Reader, l Lot, from []byte, limit int, fn func(*Movement) error) (next []byte, err error) {
 	n := 0
 	prefix := l.key()
+	var m Movement
 	err = r.Scan(ixLedger, prefix, from, func(key, row []byte) error {
 		if n == limit {
 			next = bytes.Clone(key)
 			return ErrStop
 		}
 		n++
-		m, err := readLedger(l, rowcode.ReadKey(key[len(prefix):]), row)
-		if err != nil {
+		if m, err = readLedger(l, rowcode.ReadKey(key[len(prefix):]), row); err != nil {
 			return err
 		}
 		return fn(&m)

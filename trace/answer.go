@@ -76,11 +76,10 @@ func (a *LotAnswer) take(c *carrier, m *inventory.Movement, tally *GradeCounter)
 	c.homes.add(a.places, m)
 	a.loan(c, m)
 	if inTreatment {
-		x := c.exposure(a, confirmed(&u))
-		if x.Grade == Confirmed {
-			tally.Add(&x)
+		if c.limit(Confirmed) == Confirmed {
+			tally.use(&u)
 		} else {
-			a.unrecorded(x)
+			a.unrecorded(c.exposure(a, confirmed(&u)))
 		}
 		return nil
 	}
@@ -270,6 +269,7 @@ func (b *Book) eachMovement(ctx context.Context, a *LotAnswer, c *carrier, fn fu
 // it lists. The Exposure is valid until fn returns.
 func (b *Book) EachConfirmed(ctx context.Context, a *LotAnswer, fn func(*Exposure) error) error {
 	names := map[PatientID]string{}
+	var x Exposure
 	for _, c := range a.carriers {
 		if c.limit(Confirmed) != Confirmed {
 			continue
@@ -279,7 +279,7 @@ func (b *Book) EachConfirmed(ctx context.Context, a *LotAnswer, fn func(*Exposur
 			if err != nil || !ok || m.Struck != 0 {
 				return err
 			}
-			x := c.exposure(a, confirmed(&u))
+			x = c.exposure(a, confirmed(&u))
 			name, ok := names[u.Patient]
 			if !ok {
 				err := b.View(ctx, func(r inventory.Reader) error {
@@ -302,7 +302,7 @@ func (b *Book) EachConfirmed(ctx context.Context, a *LotAnswer, fn func(*Exposur
 		}
 	}
 	for i := range a.fed {
-		x := a.fed[i]
+		x = a.fed[i]
 		if err := fn(&x); err != nil {
 			return err
 		}
@@ -311,7 +311,7 @@ func (b *Book) EachConfirmed(ctx context.Context, a *LotAnswer, fn func(*Exposur
 }
 
 func confirmed(u *LotUse) Exposure {
-	why := "recorded as used, " + string(u.How)
+	why := whyUsed(u.How)
 	if u.Struck != 0 {
 		why = "recorded as used and struck out"
 	}
@@ -320,6 +320,19 @@ func confirmed(u *LotUse) Exposure {
 		Product: u.Lot.Product, Lot: u.Lot.Number, From: u.From, Until: u.Until, Quantity: u.Quantity, Serial: u.Serial,
 		How: u.How, By: u.By, Entry: u.Entry, Why: why,
 	}
+}
+
+// whyUsed says what a confirmed exposure rests on.
+func whyUsed(how How) string {
+	switch how { // the usual ones without making a text for each of thousands
+	case Scanned:
+		return "recorded as used, scanned"
+	case Typed:
+		return "recorded as used, typed"
+	case Photo:
+		return "recorded as used, photo"
+	}
+	return "recorded as used, " + string(how)
 }
 
 // explainStruckOut says of each use that was struck out by whom, when and why.

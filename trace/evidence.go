@@ -123,7 +123,7 @@ func (j *judging) recorded(e *Evidence, gr *grounds, c *carrier, t *Treatment) e
 			continue
 		}
 		found = true
-		x := c.exposure(j.a, Exposure{Grade: Confirmed, Why: "recorded as used, " + string(u.How)})
+		x := c.exposure(j.a, Exposure{Grade: Confirmed, Why: whyUsed(u.How)})
 		e.line(&x)
 		gr.add(showsUse, u.Entry)
 		gr.add(showsOpened, t.Opened)

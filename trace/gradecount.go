@@ -65,9 +65,17 @@ func NewGradeCounter() *GradeCounter {
 // Surer reports whether g is a surer grade than other.
 func (g Grade) Surer(other Grade) bool { return surer(g, other) }
 
-func surer(a, b Grade) bool {
-	gs := Grades()
-	return slices.Index(gs, a) < slices.Index(gs, b)
+func surer(a, b Grade) bool { return a.rank() < b.rank() }
+
+// rank is a grade's place among Grades.
+func (g Grade) rank() int {
+	switch g {
+	case Confirmed:
+		return 0
+	case Probable:
+		return 1
+	}
+	return 2
 }
 
 // Add counts an exposure.
@@ -75,6 +83,11 @@ func (c *GradeCounter) Add(x *Exposure) {
 	if t, ok := c.treatments[x.Treatment]; !ok || surer(x.Grade, t.grade) {
 		c.treatments[x.Treatment] = counted{x.Grade, x.Patient, x.Machine, x.Station, x.Start}
 	}
+}
+
+// use counts a use on record, which nothing is surer than.
+func (c *GradeCounter) use(u *LotUse) {
+	c.treatments[u.Treatment] = counted{Confirmed, u.Patient, u.Machine, u.Station, u.Start}
 }
 
 // AddPatient counts a home patient, who has no treatment here.
@@ -143,21 +156,24 @@ type ran struct {
 }
 
 func ranOn[ID ~string, Line any](c *GradeCounter, of func(*counted) ID, line func(ID, ran) Line) []Line {
-	on := map[ID]ran{}
+	on := map[ID]*ran{}
 	for _, t := range c.treatments {
-		o, ok := on[of(&t)]
-		if !ok || surer(t.grade, o.grade) {
+		o := on[of(&t)]
+		if o == nil {
+			o = &ran{grade: t.grade, first: t.start}
+			on[of(&t)] = o
+		}
+		if surer(t.grade, o.grade) {
 			o.grade = t.grade
 		}
-		if o.treatments++; !ok || t.start.Before(o.first) {
+		if o.treatments++; t.start.Before(o.first) {
 			o.first = t.start
 		}
 		o.last = later(o.last, t.start)
-		on[of(&t)] = o
 	}
 	list := []Line{}
 	for _, id := range slices.SortedFunc(maps.Keys(on), cmp.Compare[ID]) {
-		list = append(list, line(id, on[id]))
+		list = append(list, line(id, *on[id]))
 	}
 	return list
 }
