@@ -81,7 +81,10 @@ func (p *Pages) problemSay(c *gin.Context, call inventory.Call, v url.Values) er
 		Product: inventory.ProductID(fresh("product", string(x.Product))), Lot: fresh("lot", x.Lot), Serial: fresh("serial", x.Serial),
 		Expires: inventory.Date(dateTyped(v.Get("expires"))),
 	}
-	if f.Expires == x.Expires {
+	switch {
+	case f.Product != "" || f.Lot != "": // of another item the whole is said
+		f.Serial = strings.TrimSpace(v.Get("serial"))
+	case f.Expires == x.Expires:
 		f.Expires = ""
 	}
 	if !same(v["seen"], x.Seen) {

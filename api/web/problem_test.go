@@ -108,7 +108,16 @@ func TestProblemPages(t *testing.T) {
 	if a := c.post(path, url.Values{"action": {"say"}, "key": {"k2"}, "lot": {"D-90"}, "expires": {"20290331"}, "detail_brand": {"Exemplar"}, "done": {"nothing"}}); a.status != http.StatusSeeOther {
 		t.Errorf("said more: %d\n%s", a.status, a.body)
 	}
+	// Only the lot was read wrongly: what else stands in the form still holds.
+	if a := c.post(path, url.Values{"action": {"say"}, "key": {"k3"}, "lot": {"D-91"}, "expires": {"2029-03-31"}, "serial": {"S-7"}}); a.status != http.StatusSeeOther {
+		t.Errorf("another lot: %d\n%s", a.status, a.body)
+	}
 	p := s.problems()[0]
+	if p.Lot != "D-91" || p.Expires != "2029-03-31" || p.Serial != "S-7" {
+		t.Errorf("another lot: %+v", p.ProblemFacts)
+	}
+	c.post(path, url.Values{"action": {"strike"}, "entry": {itoa(p.Parts[2].Entry)}, "reason": {"read wrongly"}})
+	p = s.problems()[0]
 	if p.Lot != "D-90" || p.Expires != "2029-03-31" || p.Details["brand"] != "Exemplar" || len(p.Seen) != 2 || p.GTIN != "" {
 		t.Errorf("%+v", p.ProblemFacts)
 	}
