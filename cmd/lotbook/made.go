@@ -14,7 +14,7 @@ type batchOut struct {
 	*trace.Batch
 	Inputs   []inventory.Content `json:"inputs"`
 	Readings []trace.Reading     `json:"readings"`
-	Fed      []trace.BatchFeed     `json:"fed"`
+	Fed      []trace.BatchFeed   `json:"fed"`
 }
 
 // runBatches prints the batches that stand, the latest first, one JSON object a

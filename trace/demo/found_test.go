@@ -14,6 +14,7 @@ import (
 var (
 	seeds     = flag.Int("seeds", 0, "how many seeds TestFoundAndFalse and TestBacktestSeeds make units of; 0 leaves them out")
 	firstSeed = flag.Uint64("first", 1, "the first of these seeds")
+	lossOf    = flag.String("loss", "", "look at units with a loss of this product only")
 )
 
 // A tally adds up what was found of what was planted.
@@ -21,7 +22,10 @@ type tally struct {
 	losses, found int
 	late          []int // days from the start of a loss to its alarm, or to the word that it is steady
 	falseAlarms   int
-	steady        int // said to go all the time, and not planted
+	// steady is of how many series it was said, at some time, that more goes
+	// than comes back all the time: some of every product does get lost in the
+	// demonstration, so that is no false word, and it finds no loss either.
+	steady int
 	months        float64
 }
 
@@ -36,7 +40,9 @@ func TestFoundAndFalse(t *testing.T) {
 	}
 	sums := map[inventory.ProductID]*tally{}
 	for _, of := range []inventory.ProductID{"", "DLZ-18", "NDL-15"} {
-		sums[of] = new(tally)
+		if sums[of] = new(tally); *lossOf != "" && string(of) != *lossOf {
+			continue
+		}
 		for seed := *firstSeed; seed < *firstSeed+uint64(*seeds); seed++ {
 			o := demo.Defaults(until)
 			o.Seed, o.Days = seed, 180
@@ -65,7 +71,7 @@ func TestFoundAndFalse(t *testing.T) {
 // watch looks at the end of each week from the fourth on.
 func (s *tally) watch(t *testing.T, h *trace.History, o *demo.Options) {
 	t.Helper()
-	found, before := false, map[string]bool{}
+	found, before, steady := false, map[string]bool{}, map[string]int{}
 	for n := 27; n < o.Days; n += 7 {
 		w := h.Watch(day(o, n))
 		now := map[string]bool{}
@@ -76,12 +82,12 @@ func (s *tally) watch(t *testing.T, h *trace.History, o *demo.Options) {
 			planted := o.Leak > 0 && a.Product == o.LeakOf && n > o.LeakFrom
 			key := string(a.Product) + " " + string(a.Location)
 			switch {
-			case planted && (a.Alarm || a.Steady) && !found:
+			case planted && a.Alarm && !found:
 				found = true
 				s.late = append(s.late, n-o.LeakFrom)
 				t.Logf("seed %d, day %d: %s at %q: %s", o.Seed, n, a.Product, a.Location, a.Words)
-			case !planted && a.Steady:
-				if now[key] = true; !before[key] {
+			case a.Steady && !a.Alarm:
+				if steady[key]++; steady[key] == 1 {
 					s.steady++
 				}
 			case !planted && a.Alarm:
@@ -104,7 +110,7 @@ func (s *tally) watch(t *testing.T, h *trace.History, o *demo.Options) {
 
 func (s *tally) String() string {
 	late := slices.Sorted(slices.Values(s.late))
-	text := fmt.Sprintf("%d of %d losses found; %d false alarms, and %d times that more goes all the time, in %.0f months", s.found, s.losses, s.falseAlarms, s.steady, s.months)
+	text := fmt.Sprintf("%d of %d losses found; %d false alarms, and %d series of which more goes all the time, in %.0f months", s.found, s.losses, s.falseAlarms, s.steady, s.months)
 	if len(late) > 0 {
 		text += fmt.Sprintf("; found after %d days in the middle, %d at the earliest, %d at the latest", late[len(late)/2], late[0], late[len(late)-1])
 	}
