@@ -26,7 +26,7 @@ type tally struct {
 	// than comes back all the time: some of every product does get lost in the
 	// demonstration, so that is no false word, and it finds no loss either.
 	steady int
-	months        float64
+	months float64
 }
 
 // TestFoundAndFalse makes units of 180 days without a loss and with one of 2%
