@@ -247,6 +247,15 @@ func TestLeftOutAreListed(t *testing.T) {
 	if err != nil || len(within) != len(whole)-2 {
 		t.Errorf("%d within its time, %v; without the one before and the one after %d", len(within), err, len(whole)-2)
 	}
+	// Of a lot that was never seen all are left out, and no days are its time.
+	never, _ := u.exposures("DLZ", "D9")
+	if _, _, err := u.LeftOut(ctx, never, trace.LeftOutQuestion{}); !errors.Is(err, inventory.ErrInvalid) {
+		t.Errorf("the time of a lot that was never seen: %v", err)
+	}
+	all, _, err := u.LeftOut(ctx, never, trace.LeftOutQuestion{From: "2026-03-02"})
+	if err != nil || len(all) != len(lines) || slices.ContainsFunc(all, func(x trace.LeftOut) bool { return x.Code == "" || x.Why == "" }) {
+		t.Errorf("of a lot that was never seen %d of %d are left out: %v %+v", len(all), len(lines), err, all)
+	}
 	if _, _, err := u.LeftOut(ctx, a, trace.LeftOutQuestion{From: "yesterday"}); !errors.Is(err, inventory.ErrInvalid) {
 		t.Errorf("a day that is none: %v", err)
 	}

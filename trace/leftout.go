@@ -279,6 +279,12 @@ func (j *judging) without(gr *grounds, c *carrier, t *Treatment, kind inventory.
 	if err != nil {
 		return "", "", err
 	}
+	if g != nil && len(c.pres.spans) == 0 && c.batch == nil { // no entry ever showed it here
+		if gr != nil {
+			err = gr.lacking(j.r, g)
+		}
+		return LeftOutNotYet, LeftOutNotYet.Meaning(), err
+	}
 	if g != nil && (c.batch == nil || c.batch.Tank == "") {
 		_, code, err := j.b.grade(j.r, c, g, j.s, gr)
 		if err == nil && gr != nil {
