@@ -42,6 +42,8 @@ func permissions() []permission {
 		{"POST /setup/:id", nurse},
 		{"GET /lots", patients},
 		{"GET /lots.xlsx", quality},
+		{"GET /notices", everyone},
+		{"GET /notices/:id", patients},
 		{"GET /problems", patients},
 		{"POST /problems", patients},
 		{"GET /problems.xlsx", quality},

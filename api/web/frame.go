@@ -50,7 +50,7 @@ func (p *Pages) frame(c *gin.Context, title, section string) Frame {
 	}
 	f.Who, f.Role = id.Name, string(id.Role)
 	f.Overdue = p.overdue(c)
-	for _, n := range []navItem{{Title: "Setup", URL: "/setup"}, {Title: "Lots", URL: "/lots"}, {Title: "Problems", URL: "/problems"}, {Title: "Reconciliation", URL: "/reconciliation"}} {
+	for _, n := range []navItem{{Title: "Setup", URL: "/setup"}, {Title: "Lots", URL: "/lots"}, {Title: "Notices", URL: "/notices"}, {Title: "Problems", URL: "/problems"}, {Title: "Reconciliation", URL: "/reconciliation"}} {
 		if p.Auth.May(id.Role, "GET "+n.URL) {
 			n.Here = n.URL == section
 			f.Nav = append(f.Nav, n)

@@ -16,8 +16,8 @@ type homePage struct {
 	Frame
 	Shift string
 	Tasks []task
-	// Nothing is set for a role without pages of its own.
-	Nothing bool
+	// Settings is set for who sees to users and settings, which have no pages.
+	Settings bool
 }
 
 // A task is something that the role can do now.
@@ -29,7 +29,7 @@ type task struct {
 
 // order is that of a quality officer, who comes with a notice in hand.
 func order(t task) int {
-	return slices.Index([]string{"/lots", "/problems", "/reconciliation", "/setup"}, t.URL)
+	return slices.Index([]string{"/notices", "/lots", "/problems", "/reconciliation", "/setup"}, t.URL)
 }
 
 func (p *Pages) home(c *gin.Context) error {
@@ -73,6 +73,13 @@ func (p *Pages) home(c *gin.Context) error {
 				Text: "Patients, treatments and machines with a grade of certainty, what is left and where, and every piece accounted for.",
 			})
 		}
+		if p.may(c, "GET /notices") {
+			t, err := p.noticesTask(r)
+			if err != nil {
+				return err
+			}
+			page.Tasks = append(page.Tasks, t)
+		}
 		if p.may(c, "GET /problems") {
 			t, err := p.problemsTask(r)
 			if err != nil {
@@ -86,7 +93,7 @@ func (p *Pages) home(c *gin.Context) error {
 				Text: "Counted, recorded and expected side by side, with the differences and their causes.",
 			})
 		}
-		page.Nothing = len(page.Tasks) == 0
+		page.Settings = !p.may(c, "GET /reconciliation")
 		if id, ok := auth.FromContext(c.Request.Context()); ok && id.Role == account.Quality {
 			slices.SortStableFunc(page.Tasks, func(a, b task) int { return order(a) - order(b) })
 		}

@@ -86,12 +86,6 @@ func (v *lotAnswer) verdict(a *trace.LotAnswer) {
 }
 
 func (v *lotAnswer) mass(a *trace.LotAnswer) {
-	m := &a.Mass
-	v.MassIn, v.MassOut = m.In(), m.Out()
-	in := func(title string, n int64) { v.Mass = append(v.Mass, massTerm{title, n, true, ""}) }
-	out := func(title string, n int64, note string) { v.Mass = append(v.Mass, massTerm{title, n, false, note}) }
-	in("Received", m.Received)
-	in("Transferred in", m.TransferredIn)
 	note := ""
 	for _, x := range []struct {
 		n    int64
@@ -104,18 +98,29 @@ func (v *lotAnswer) mass(a *trace.LotAnswer) {
 			note += itoa(x.n) + " " + x.what
 		}
 	}
-	out("Used", m.Used, note)
+	v.Mass = sidesOf(&a.Mass, note)
+}
+
+// sidesOf are the two sides of a mass balance; used says of what was used.
+func sidesOf(m *inventory.MassBalance, used string) massSides {
+	v := massSides{In: m.In(), Out: m.Out()}
+	in := func(title string, n int64) { v.Terms = append(v.Terms, massTerm{title, n, true, ""}) }
+	out := func(title string, n int64, note string) { v.Terms = append(v.Terms, massTerm{title, n, false, note}) }
+	in("Received", m.Received)
+	in("Transferred in", m.TransferredIn)
+	out("Used", m.Used, used)
 	out("Wasted", m.Wasted, "")
 	out("On hand", m.OnHand, "")
 	out("Held", m.Held, "")
 	out("Returned", m.Returned, "")
 	out("Destroyed", m.Destroyed, "")
 	out("Transferred out", m.TransferredOut, "")
-	note = "what counts found missing"
+	note := "what counts found missing"
 	if m.Unaccounted < 0 {
 		note = "below zero: more was there than the book had"
 	}
 	out("Unaccounted", m.Unaccounted, note)
+	return v
 }
 
 // pages says which exposures are shown and where the others are.

@@ -36,9 +36,7 @@ type lotAnswer struct {
 	Lent       []leftRow   // what other units have
 	Holders    []holderRow // kits and batches that hold it, or may
 	Homes      []homeRow   // home patients whose stores have or had some
-	Mass       []massTerm
-	MassIn     int64
-	MassOut    int64
+	Mass       massSides
 	Outside    int64
 	Counts     []countRow
 	Refused    []string // at delivery
@@ -84,6 +82,12 @@ type homeRow struct {
 	Grade, Class, Patient, Number, Place, First, Last, Why string
 
 	Supplied, Returned, Used int64
+}
+
+// massSides are the two sides of a mass balance.
+type massSides struct {
+	Terms   []massTerm
+	In, Out int64
 }
 
 // A massTerm is one side's part of the mass balance.

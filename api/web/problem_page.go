@@ -68,12 +68,15 @@ type pictureRow struct {
 // A detailRow is a further field of a report.
 type detailRow struct{ Key, Label, Value string }
 
-func problemID(c *gin.Context) trace.ProblemID {
+func problemID(c *gin.Context) trace.ProblemID { return trace.ProblemID(pathID(c)) }
+
+// pathID is the id that stands in the address.
+func pathID(c *gin.Context) string {
 	id, err := url.PathUnescape(c.Param("id"))
 	if err != nil {
-		id = c.Param("id")
+		return c.Param("id")
 	}
-	return trace.ProblemID(id)
+	return id
 }
 
 func (p *Pages) problem(c *gin.Context) error { return p.showProblem(c, http.StatusOK, &problemPage{}) }

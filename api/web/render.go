@@ -21,6 +21,8 @@ type views struct {
 	setupList      *templatecheck.CheckedTemplate[*setupListPage]
 	setup          *templatecheck.CheckedTemplate[*setupPage]
 	lots           *templatecheck.CheckedTemplate[*lotsPage]
+	notices        *templatecheck.CheckedTemplate[*noticesPage]
+	notice         *templatecheck.CheckedTemplate[*noticePage]
 	reconciliation *templatecheck.CheckedTemplate[*reconciliationPage]
 	problems       *templatecheck.CheckedTemplate[*problemsPage]
 	problem        *templatecheck.CheckedTemplate[*problemPage]
@@ -36,7 +38,9 @@ func loadViews() (*views, error) {
 		load(&v.home, "home.html"),
 		load(&v.setupList, "setup_list.html"),
 		load(&v.setup, "setup.html", "setup_scan.html", "setup_needs.html", "setup_close.html"),
-		load(&v.lots, "lots.html", "lots_answer.html"),
+		load(&v.lots, "lots.html", "lots_answer.html", "figures.html"),
+		load(&v.notices, "notices.html"),
+		load(&v.notice, "notice.html", "figures.html"),
 		load(&v.reconciliation, "reconciliation.html"),
 		load(&v.problems, "problems.html"),
 		load(&v.problem, "problem.html"),

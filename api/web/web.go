@@ -86,6 +86,8 @@ func (p *Pages) Register(r gin.IRouter) {
 		{"POST", "/setup/:id", p.setupPost},
 		{"GET", "/lots", p.lots},
 		{"GET", "/lots.xlsx", p.lotsWorkbook},
+		{"GET", "/notices", p.notices},
+		{"GET", "/notices/:id", p.notice},
 		{"GET", "/problems", p.problems},
 		{"POST", "/problems", p.problemsPost},
 		{"GET", "/problems.xlsx", p.problemsWorkbook},
