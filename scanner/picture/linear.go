@@ -22,6 +22,7 @@ type barReader struct {
 	halves [2]map[omniPart]*ballot
 	ends   [2]ends128 // as read along the region, and against it
 	hope   int        // strips in which something looked like a symbol
+	alike  float64    // what alongBars found, plus 2, or 0
 }
 
 // A ballot counts the strips that agree on one text and keeps where they
@@ -84,6 +85,10 @@ func (b *barReader) joinEnds() bool {
 	return false
 }
 
+// someHope is how often something has to look like a symbol for a region to be
+// looked at further, if its lines aren't alike.
+const someHope = 2
+
 // strips tries lines at several heights, thin ones first, then thick and
 // sharpened ones; it reports whether something was believed.
 func (b *barReader) strips() bool {
@@ -101,18 +106,20 @@ func (b *barReader) strips() bool {
 		{min(20*pixel, r.height*0.5), 1.5, 0},
 		{4 * pixel, 0.7, 0.05},
 		{4 * pixel, 0.7, -0.05},
-		{2 * pixel, 1.5, 0},
 	}
 	heights := []float64{0.05, -0.25, 0.3, -0.5, 0.55, -0.75, 0.8}
 	strip := 0
 	for i, p := range passes {
-		if b.hope == 0 && (i >= 2 || i == 1 && b.s.positive != nil) {
+		if i > 0 && b.hope < someHope && (b.hope == 0 && (i > 1 || b.s.positive != nil) || !b.alongBars(&smp)) {
 			return false // print, or a texture
 		}
 		quiet := true // no edges at all: no use going on
-		for _, h := range heights {
+		for k, h := range heights {
 			if b.s.stopped() {
 				return false
+			}
+			if k > len(heights)/2 && b.hope == 0 {
+				break
 			}
 			strip++
 			n := b.strip(&smp, h*r.height, p.thick, p.sharpen, p.turn, strip)

@@ -72,19 +72,19 @@ const fullMax = 6_000_000
 func (s *search) coarseToFine() []func() {
 	half, quarter := min(1, len(s.levels)-1), min(2, len(s.levels)-1)
 	out := []func(){
-		func() { s.dataMatrix(half, 80) },
-		func() { s.bars(half, 16) },
+		func() { s.dataMatrix(half, 50) },
+		func() { s.bars(half, 12) },
 		func() { s.qr(half) },
-		func() { s.dataMatrix(quarter, 40) },
-		func() { s.bars(quarter, 12) },
+		func() { s.dataMatrix(quarter, 25) },
+		func() { s.bars(quarter, 8) },
 		func() { s.qr(quarter) },
 	}
 	if g := s.levels[0]; g.w*g.h > fullMax {
 		return out
 	}
 	return slices.Insert(out, 3,
-		func() { s.bars(0, 24) },
-		func() { s.dataMatrix(0, 40); s.forget(0) },
+		func() { s.bars(0, 16) },
+		func() { s.dataMatrix(0, 25); s.forget(0) },
 		func() { s.qr(0) },
 	)
 }
