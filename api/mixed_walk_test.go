@@ -42,6 +42,7 @@ func walkMixed(s *site) {
 	s.do(account.Nurse, "POST", "/v1/tanks/T1/emptyings", m{"note": "rinsed"}).want(created)
 	s.do(account.Nurse, "POST", "/v1/containers", m{"container": "C-1", "product": "SAL", "lot": "S1", "expires": "2028-03-31", "from": "cart-a", "location": "cart-b"}).want(created)
 	s.do(account.Nurse, "GET", "/v1/containers?location=cart-b&open=true", nil).want(ok)
+	s.do(account.Nurse, "POST", "/v1/containers/C-1/moves", m{"location": "cart-a", "note": "to the other bay"}).want(created)
 	s.do(account.Nurse, "POST", "/v1/containers/C-1/closures", m{"how": "discarded", "note": "end of the day"}).want(created)
 }
 
@@ -94,5 +95,6 @@ func walkMixedBad(s *site) {
 		{account.Nurse, "POST", "/v1/containers", m{"product": "SAL", "lot": "S1", "quantity": 2, "from": "cart-a"}, 422, "invalid"},
 		{account.Nurse, "POST", "/v1/containers/C-1/closures", m{"how": "empty"}, 409, "container_closed"},
 		{account.Nurse, "POST", "/v1/containers/C-9/closures", m{"how": "empty"}, 404, "unknown_container"},
+		{account.Nurse, "POST", "/v1/containers/C-9/moves", m{"location": "room"}, 404, "unknown_container"},
 	})
 }

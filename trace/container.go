@@ -28,10 +28,13 @@ type Container struct {
 	Serial   string               `json:"serial,omitempty"`
 	Expires  inventory.Date       `json:"expires,omitempty"`
 	From     inventory.LocationID `json:"from"`
-	// Place is where it stands open.
-	Place  inventory.LocationID `json:"location"`
-	Opened time.Time            `json:"opened"`
-	By     string               `json:"by"`
+	// Place is where it stands open, OpenedAt where it did when it was opened,
+	// before it was moved.
+	Place    inventory.LocationID `json:"location"`
+	OpenedAt inventory.LocationID `json:"opened_at_location"`
+	Moves    []ContainerMove      `json:"moves,omitempty"`
+	Opened   time.Time            `json:"opened"`
+	By       string               `json:"by"`
 	// Closed is when it was empty or thrown away, zero while it is open.
 	Closed time.Time `json:"closed,omitzero"`
 	How    string    `json:"closed_how,omitempty"`
@@ -71,7 +74,7 @@ func (v *ContainerOpened) row(e journal.Entry) *Container {
 	s := &v.Stock
 	return &Container{
 		ID: v.Container, Product: s.Product, Name: v.Name, Category: v.Category, Lot: s.Lot, Serial: s.Serial, Expires: s.Expires,
-		From: v.From, Place: v.Place, Opened: e.Happened, By: e.Actor, Entry: e.Seq,
+		From: v.From, Place: v.Place, OpenedAt: v.Place, Opened: e.Happened, By: e.Actor, Entry: e.Seq,
 	}
 }
 
@@ -111,7 +114,7 @@ func (v *ContainerOpened) Void(w inventory.Writer, e, c journal.Entry) error {
 		return err
 	}
 	row.Struck = c.Seq
-	if err := w.Delete(ixContainerAt, containerAtKey(v.Place, e)); err != nil {
+	if err := errors.Join(w.Delete(ixContainerAt, containerAtKey(v.Place, e)), row.dropMoves(w)); err != nil {
 		return err
 	}
 	if err := putDoc(w, ixContainer, string(v.Container), row); err != nil {
@@ -157,16 +160,33 @@ func ContainerByID(r inventory.Reader, id ContainerID) (*Container, error) {
 	return c, getDoc(r, ixContainer, "container", string(id), c)
 }
 
-// ScanContainers calls fn for the containers of a place that stand and were
-// opened before an instant, the latest first.
+// ScanContainers calls fn for the containers that stand and were opened at a
+// place, or moved there, before an instant, the latest first, each once.
 func ScanContainers(r inventory.Reader, place inventory.LocationID, before time.Time, fn func(*Container) error) error {
+	return scanContainers(r, place, before, func(_ time.Time, c *Container) error { return fn(c) })
+}
+
+// scanContainers also tells when each came to the place.
+func scanContainers(r inventory.Reader, place inventory.LocationID, before time.Time, fn func(at time.Time, c *Container) error) error {
 	prefix := rowcode.AppendText(nil, string(place))
-	return r.ScanBack(ixContainerAt, prefix, rowcode.AppendTime(prefix[:len(prefix):len(prefix)], before), func(_, id []byte) error {
+	seen := map[ContainerID]bool{}
+	return r.ScanBack(ixContainerAt, prefix, rowcode.AppendTime(prefix[:len(prefix):len(prefix)], before), func(key, id []byte) error {
+		if seen[ContainerID(id)] {
+			return nil
+		}
+		seen[ContainerID(id)] = true
+		k := rowcode.ReadKey(key)
+		k.Text()
+		at := k.Time()
+		k.Number()
+		if err := k.Err(); err != nil {
+			return err
+		}
 		c, err := ContainerByID(r, ContainerID(id))
 		if err != nil {
 			return err
 		}
-		return fn(c)
+		return fn(at, c)
 	})
 }
 
@@ -181,11 +201,11 @@ func openContainers(r inventory.Reader, place inventory.LocationID, from, to tim
 	if to.Before(rowcode.MaxTime) {
 		to = to.Add(1)
 	}
-	err = ScanContainers(r, place, to, func(c *Container) error {
-		if c.Opened.Before(from.Add(-openFor)) {
+	err = scanContainers(r, place, to, func(at time.Time, c *Container) error {
+		if at.Before(from.Add(-openFor)) {
 			return inventory.ErrStop
 		}
-		if c.open(from, to) {
+		if c.openAt(place, from, to) {
 			list = append(list, c)
 		}
 		return nil
@@ -303,7 +323,7 @@ func (u *Used) containerFindings(c *Container, t *Treatment, at time.Time) {
 		u.find(inventory.FindingContainer, inventory.Caution, "By the book container %s was opened later, at %s.", c.ID, c.Opened.Format(time.RFC3339))
 	case !c.Closed.IsZero() && at.After(c.Closed):
 		u.find(inventory.FindingContainer, inventory.Stop, "By the book container %s was %s at %s.", c.ID, c.How, c.Closed.Format(time.RFC3339))
-	case c.Place != t.Location:
-		u.find(inventory.FindingContainer, inventory.Caution, "By the book container %s stands open at %s.", c.ID, c.Place)
+	case c.placeAt(at) != t.Location:
+		u.find(inventory.FindingContainer, inventory.Caution, "By the book container %s stands open at %s.", c.ID, c.placeAt(at))
 	}
 }

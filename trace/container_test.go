@@ -131,3 +131,47 @@ func (u *unit) head() (seq uint64) {
 	u.view(func(r inventory.Reader) error { seq = r.Head().Seq; return nil })
 	return seq
 }
+
+// A container that is carried to another place may serve whoever is treated
+// there from then on, and no longer those where it stood; struck out, or written
+// down late, the same.
+func TestAContainerIsCarried(t *testing.T) {
+	for _, late := range []bool{false, true} {
+		u := newUnit(t)
+		u.receive("HEP", "H1", "2027-06-30", 1, "cart-a")
+		u.vial("V1", "H1")
+		here := u.treated("P1", "S1")
+		u.clock.pass(time.Hour)
+		at := u.clock.at
+		carry := func() inventory.Receipt {
+			call := u.by("nurse")
+			call.Happened = at
+			return u.ok(u.MoveContainer(ctx, call, trace.ContainerMoved{Container: "V1", Place: "cart-b"}))
+		}
+		var moved inventory.Receipt
+		if !late {
+			moved = carry()
+		}
+		u.clock.pass(24 * time.Hour)
+		there, left := u.treated("P2", "S2"), u.treated("P1", "S1")
+		if late {
+			moved = carry()
+		}
+		_, xs := u.exposures(gtinHeparin, "H1")
+		if got := grades(xs); got[here] != trace.Probable || got[there] != trace.Probable || got[left] == trace.Confirmed {
+			t.Errorf("late %v: %v; here %s, there %s, left %s", late, got, here, there, left)
+		}
+		id := u.open("P2", "S2")
+		if ev := u.drawn(id, "V1"); slices.Contains(codes(ev.Findings), inventory.FindingContainer+":caution") {
+			t.Errorf("drawn where it stands: %v", ev.Findings)
+		}
+		if _, err := u.MoveContainer(ctx, u.by("nurse"), trace.ContainerMoved{Container: "V1", Place: "cart-b"}); !errors.Is(err, inventory.ErrInvalid) {
+			t.Errorf("carried to where it stands: %v", err)
+		}
+		u.ok(u.Correct(ctx, u.by("nurse"), moved.Entries[0].Seq, "another vial"))
+		other := u.open("P1", "S2")
+		if ev := u.drawn(other, "V1"); !slices.Contains(codes(ev.Findings), inventory.FindingContainer+":caution") {
+			t.Errorf("struck out, and drawn elsewhere: %v", ev.Findings)
+		}
+	}
+}

@@ -35,6 +35,7 @@ func Events() []func() inventory.Event {
 		func() inventory.Event { return new(BatchEnded) },
 		func() inventory.Event { return new(ContainerOpened) },
 		func() inventory.Event { return new(ContainerClosed) },
+		func() inventory.Event { return new(ContainerMoved) },
 		func() inventory.Event { return new(ProblemReported) },
 		func() inventory.Event { return new(ProblemFollowed) },
 		func() inventory.Event { return new(ProblemPictured) },

@@ -284,6 +284,8 @@ func wordsOf(ev inventory.Event, a *LotAnswer) string {
 		return fmt.Sprintf("%s opened as container %s at %s", pieces(&v.Stock), v.Container, v.Place)
 	case *ContainerClosed:
 		return fmt.Sprintf("container %s %s", v.Container, v.How)
+	case *ContainerMoved:
+		return fmt.Sprintf("container %s carried to %s", v.Container, v.Place)
 	}
 	return treatmentWords(ev)
 }

@@ -168,6 +168,9 @@ func (gr *grounds) opened(r inventory.Reader, c *carrier) error {
 		if err != nil {
 			return err
 		}
+		for _, m := range x.Moves {
+			gr.add(showsBrought, m.Entry)
+		}
 		gr.add(showsClosed, x.ClosedBy)
 	}
 	return nil

@@ -173,14 +173,12 @@ func (p *presence) keepOpen(r inventory.Reader) error {
 		if err != nil {
 			return err
 		}
-		until, by := c.Closed, c.ClosedBy
-		if until.IsZero() {
-			until, by = rowcode.MaxTime, c.Entry
-		}
-		p.see(c.Place, sight{c.Opened, c.Entry, true})
-		p.see(c.Place, sight{until, by, false})
-		if until.After(p.outAt) {
-			p.outAt = until
+		for _, s := range c.stays() {
+			p.see(s.place, sight{s.from, s.entry, true})
+			p.see(s.place, sight{s.until, s.by, false})
+			if s.until.After(p.outAt) {
+				p.outAt = s.until
+			}
 		}
 	}
 	return nil

@@ -1,7 +1,10 @@
 package trace_test
 
 import (
+	"errors"
 	"fmt"
+
+	"pgregory.net/rapid"
 
 	"lotbook/inventory"
 	"lotbook/trace"
@@ -50,6 +53,27 @@ func mixedOperations() []operation {
 				return b.OpenContainer(ctx, call, trace.ContainerOpened{Container: trace.ContainerID(fmt.Sprint("C-", h.n)), Stock: s, From: h.from})
 			},
 			effect: func(m *pieces, h *happening) { m.leave(h.from, h.lot(), 1, used) },
+		},
+		{
+			name: "carry an opened container", weight: 1, correctable: true,
+			draw: func(_ *rapid.T, hs []happening, h *happening) bool {
+				for i := len(hs) - 1; i >= 0; i-- {
+					if hs[i].op.name == "open for several" {
+						h.before = i
+						return h.to != hs[i].from
+					}
+				}
+				return false
+			},
+			record: func(b *smallBook, call inventory.Call, h *happening, _ map[int]uint64) (inventory.Receipt, error) {
+				rec, err := b.MoveContainer(ctx, call, trace.ContainerMoved{Container: trace.ContainerID(fmt.Sprint("C-", h.before)), Place: h.to})
+				if errors.Is(err, inventory.ErrConflict) || errors.Is(err, inventory.ErrInvalid) {
+					// It was struck out by then, or stands there: what else is
+					// said of it is of no account to pieces.
+					return b.EmptyTank(ctx, call, trace.TankEmptied{Tank: "T1"})
+				}
+				return rec, err
+			},
 		},
 		{
 			name: "say what a kit holds", weight: 1, correctable: true,

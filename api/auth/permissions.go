@@ -134,6 +134,7 @@ func permissions() []permission {
 		{"GET /v1/containers", everyone},
 		{"POST /v1/containers", floor},
 		{"POST /v1/containers/:id/closures", floor},
+		{"POST /v1/containers/:id/moves", floor},
 		// Whoever counts isn't shown what the book has; quality may look.
 		{"GET /v1/count-sheets", handlers},
 		{"POST /v1/count-sheets", floor},

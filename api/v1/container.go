@@ -106,6 +106,36 @@ func (a *API) createContainerEnd(c *gin.Context) error {
 	})
 }
 
+type containerMoveRequest struct {
+	happened
+	Location string `json:"location"`
+	Note     string `json:"note"`
+}
+
+type containerMoveWritten struct {
+	written
+	Container string `json:"container"`
+	Location  string `json:"location"`
+	Note      string `json:"note,omitempty"`
+}
+
+// createContainerMove answers POST /v1/containers/:id/moves.
+func (a *API) createContainerMove(c *gin.Context) error {
+	var req containerMoveRequest
+	call, id, err := writeOf(c, &req, &req.At)
+	if err != nil {
+		return err
+	}
+	rec, err := a.Book.MoveContainer(c.Request.Context(), call, trace.ContainerMoved{Container: trace.ContainerID(id), Place: inventory.LocationID(req.Location), Note: req.Note})
+	return a.created(c, rec, err, func(evs []inventory.Event, w written) (any, error) {
+		ev, err := last[*trace.ContainerMoved](evs)
+		if err != nil {
+			return nil, err
+		}
+		return containerMoveWritten{w, string(ev.Container), string(ev.Place), ev.Note}, nil
+	})
+}
+
 type containerPage struct {
 	Containers []container `json:"containers"`
 }

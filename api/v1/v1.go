@@ -112,6 +112,7 @@ func (a *API) Register(r gin.IRouter) {
 	get("/containers", a.listContainers)
 	post("/containers", a.createContainer)
 	post("/containers/:id/closures", a.createContainerEnd)
+	post("/containers/:id/moves", a.createContainerMove)
 	get("/count-sheets", a.listSheets)
 	post("/count-sheets", a.createSheet)
 	get("/count-sheets/:id", a.getSheet)

@@ -20,7 +20,7 @@ import (
 // stockKinds are the kinds that the demonstration has no entry of, but for those
 // of notices: fillStockBook plays them.
 var stockKinds = []string{
-	"batch.ended", "count.compared", "count.dropped", "count.lines", "count.opened", "counting.set", "list.imported", "scanner.profiled",
+	"batch.ended", "container.moved", "count.compared", "count.dropped", "count.lines", "count.opened", "counting.set", "list.imported", "scanner.profiled",
 	"tank.emptied", "token.revoked", "treatment.not_recorded", "user.changed", "user.signed_in", "user.signed_out",
 }
 
@@ -108,6 +108,9 @@ func fillStockBook(ctx context.Context, t *testing.T, h *house, pass func(time.D
 		BatchMade: trace.BatchMade{Batch: "B-2", Product: "MIX", MixedBy: "Ada"}, Inputs: []trace.MixInput{{Stock: piece("BAG", "B2", 1), From: "room"}},
 	}))
 	ok(b.EndBatch(ctx, by("bea"), trace.BatchEnded{Batch: "B-2", Note: "used up"}))
+	ok(b.Receive(ctx, by("bea"), inventory.Received{Stock: piece("BAG", "V1", 1), To: "room"}))
+	ok(b.OpenContainer(ctx, by("bea"), trace.ContainerOpened{Container: "V-1", Stock: piece("BAG", "V1", 1), From: "room"}))
+	ok(b.MoveContainer(ctx, by("bea"), trace.ContainerMoved{Container: "V-1", Place: "cart"}))
 	ok(b.SetMachine(ctx, by("ada"), trace.Machine{ID: "M1", Name: "Machine 1"}))
 	ok(b.SetStation(ctx, by("ada"), trace.Station{ID: "S1", Name: "Station 1", Location: "cart", Machine: "M1"}))
 	ok(b.SetPatient(ctx, by("bea"), trace.PatientSet{ID: "P1", Name: "Invented One"}))
