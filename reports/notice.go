@@ -52,15 +52,22 @@ func receiptMark(r notice.Receipt) Cell {
 	return Mark("not known yet")
 }
 
-func noticeSummary(a *notice.Answer, by *Asked) []Section {
-	secs := []Section{noticeSection(a)}
-	open := Section{Title: "What a person has to find out first", Caution: true}
+// openWords says what nobody has found out yet: without it the answer is not
+// whole, neither for the unit nor for the issuer.
+func openWords(a *notice.Answer) []string {
+	var list []string
 	if a.Undecided > 0 {
-		open.Text = append(open.Text, fmt.Sprintf("%s on record may be meant, and nobody has decided on them: see the sheet Lots. They are among the treatments and the pieces here.", plural(a.Undecided, "lot", "lots")))
+		list = append(list, fmt.Sprintf("%s on record may be meant, and nobody has decided on them: see the lots by number. They are among the treatments and the pieces here.", plural(a.Undecided, "lot", "lots")))
 	}
 	for i := range a.Unmatched {
-		open.Text = append(open.Text, "Not matched to a product of this unit, so not searched for: "+unmatchedWords(&a.Unmatched[i]))
+		list = append(list, "Not matched to a product of this unit, so not searched for: "+unmatchedWords(&a.Unmatched[i]))
 	}
+	return list
+}
+
+func noticeSummary(a *notice.Answer, by *Asked) []Section {
+	secs := []Section{noticeSection(a)}
+	open := Section{Title: "What a person has to find out first", Text: openWords(a), Caution: true}
 	if len(open.Text) > 0 {
 		secs = append(secs, open)
 	}

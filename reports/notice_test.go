@@ -257,7 +257,7 @@ func TestReplyNoneReceived(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if r, text := says(ev.(*notice.VersionWritten).Notice); r != notice.ReceiptUnknown || !strings.Contains(text, "Not known yet") || strings.Contains(text, "None received:") {
+	if r, text := says(ev.(*notice.VersionWritten).Notice); r != notice.ReceiptUnknown || !strings.Contains(text, "Not known yet") || strings.Contains(text, "None received:") || !strings.Contains(text, "not searched for: Something nobody could match") {
 		t.Errorf("a product that nobody could match: %s\n%s", r, text)
 	}
 }

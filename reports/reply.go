@@ -55,6 +55,9 @@ func replySections(k *notice.KeptReply, by *Asked) []Section {
 		noticeSection(a),
 		{Title: "The answer", Text: []string{receiptWords(k.Receipt, a)}},
 	}
+	if open := openWords(a); len(open) > 0 {
+		secs = append(secs, Section{Title: "What this answer does not say yet", Text: open, Caution: true})
+	}
 	if k.Receipt != notice.ReceivedNone {
 		met := Section{Title: "Treatments, patients and machines by grade, in numbers", Table: gradeTable(a.Counts)}
 		met.Text = []string{"Each counts once, under its surest grade. Who they are stays in the unit."}
