@@ -25,8 +25,14 @@ import (
 // inventedUnit makes two weeks of the invented unit, and the truth about them.
 func inventedUnit(t *testing.T) (*trace.Book, *demo.Truth) {
 	t.Helper()
+	return inventedUnitMissing(t, 0.1)
+}
+
+// inventedUnitMissing is one in which a share of the scans is left out.
+func inventedUnitMissing(t *testing.T, miss float64) (*trace.Book, *demo.Truth) {
+	t.Helper()
 	o := demo.Defaults(time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC))
-	o.Days, o.Stations, o.Miss = 14, 6, 0.1
+	o.Days, o.Stations, o.Miss = 14, 6, miss
 	c := demo.NewClock(o)
 	book := trace.NewBook(inventory.NewBook(inventorytest.NewMemory(c.Now), inventory.NewRegistry(inventory.Events(), trace.Events(), notice.Events(), account.Events()), c.Now))
 	truth, err := demo.Make(context.Background(), book, c, o)

@@ -283,8 +283,14 @@ func decideAll(ctx context.Context, b *notice.Book, id notice.ID) error {
 // lots' own answers and the balance closes; each treatment counts once; and no
 // true exposure is missing.
 func TestNoticeAgainstTruth(t *testing.T) {
+	for _, miss := range []float64{0, 0.05, 0.2, 0.5} {
+		t.Run(fmt.Sprintf("missing=%v", miss), func(t *testing.T) { noticeAgainstTruth(t, miss) })
+	}
+}
+
+func noticeAgainstTruth(t *testing.T, miss float64) {
 	ctx := context.Background()
-	book, truth := inventedUnit(t)
+	book, truth := inventedUnitMissing(t, miss)
 	b := notice.NewBook(book)
 	lots := map[string]bool{}
 	for _, tr := range truth.Treatments {

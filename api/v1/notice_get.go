@@ -10,7 +10,6 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"lotbook/api/problem"
-	"lotbook/inventory"
 	"lotbook/reports"
 	"lotbook/trace/notice"
 )
@@ -51,23 +50,11 @@ func (a *API) getNotice(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	var out noticeWhole
-	err = a.Book.View(c.Request.Context(), func(r inventory.Reader) error {
-		s, err := notice.ByID(r, notice.ID(id))
-		if err != nil {
-			return err
-		}
-		p, err := notice.ProgressOf(r, s)
-		if err != nil {
-			return err
-		}
-		out = noticeWholeOf(s, p)
-		return nil
-	})
+	state, progress, err := a.notices().ByID(c.Request.Context(), notice.ID(id))
 	if err != nil {
 		return err
 	}
-	return respond(c, http.StatusOK, out)
+	return respond(c, http.StatusOK, noticeWholeOf(state, progress))
 }
 
 // numberOf reads a parameter that is a number from least on; 0 if it is left

@@ -153,15 +153,7 @@ func paperOf(c *gin.Context) (reports.Paper, error) {
 // getReplyWorkbook answers GET /v1/notices/:id/replies/:number/reply.xlsx: what
 // goes to the issuer, with counts and no patients.
 func (a *API) getReplyWorkbook(c *gin.Context) error {
-	paper, err := paperOf(c)
-	if err != nil {
-		return err
-	}
-	k, err := a.kept(c)
-	if err != nil {
-		return err
-	}
-	wb, err := reports.NoticeReply(k, paper)
+	k, wb, err := a.replyBook(c)
 	if err != nil {
 		return err
 	}
@@ -186,18 +178,24 @@ func (a *API) getReplyUnitWorkbook(c *gin.Context) error {
 	return a.workbook(c, reports.NoticeAnswer(k.Answer, by), fileName("notice", string(k.Notice), strconv.Itoa(k.Number), k.Answer.Reference))
 }
 
-// getReplyLetter answers GET /v1/notices/:id/replies/:number/letter: the same as
-// a page for print, with lines to sign on.
-func (a *API) getReplyLetter(c *gin.Context) error {
+// replyBook is what goes to the issuer of the reply that the path names.
+func (a *API) replyBook(c *gin.Context) (*notice.KeptReply, *reports.Workbook, error) {
 	paper, err := paperOf(c)
 	if err != nil {
-		return err
+		return nil, nil, err
 	}
 	k, err := a.kept(c)
 	if err != nil {
-		return err
+		return nil, nil, err
 	}
 	wb, err := reports.NoticeReply(k, paper)
+	return k, wb, err
+}
+
+// getReplyLetter answers GET /v1/notices/:id/replies/:number/letter: the same as
+// a page for print, with lines to sign on.
+func (a *API) getReplyLetter(c *gin.Context) error {
+	_, wb, err := a.replyBook(c)
 	if err != nil {
 		return err
 	}
@@ -205,7 +203,7 @@ func (a *API) getReplyLetter(c *gin.Context) error {
 	if err := letter.Write(&b, wb); err != nil {
 		return err
 	}
-	c.Header("Content-Security-Policy", letter.Policy(paper))
+	c.Header("Content-Security-Policy", letter.Policy(wb.Paper))
 	c.Data(http.StatusOK, "text/html; charset=utf-8", b.Bytes())
 	return nil
 }

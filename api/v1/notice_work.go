@@ -281,23 +281,12 @@ func (a *API) getNoticeProgress(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	var out noticeProgress
-	err = a.Book.View(ctx, func(r inventory.Reader) error {
-		s, err := notice.ByID(r, notice.ID(id))
-		if err != nil {
-			return err
-		}
-		p, err := notice.ProgressOf(r, s)
-		if err != nil {
-			return err
-		}
-		out = progressOf(p)
-		out.Notice, out.Open = id, append([]string{}, p.Open(s, ans)...)
-		return nil
-	})
+	state, p, err := a.notices().ByID(ctx, notice.ID(id))
 	if err != nil {
 		return err
 	}
+	out := progressOf(p)
+	out.Notice, out.Open = id, append([]string{}, p.Open(state, ans)...)
 	return respond(c, http.StatusOK, out)
 }
 

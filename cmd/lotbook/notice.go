@@ -175,16 +175,14 @@ func setNoticeWrite(f *flag.FlagSet) func(context.Context, *noticeRun) (int, err
 		if code := found.print(r.env); code != exitOK {
 			return code, nil
 		}
-		w.Lines = intake.LinesOf(rows)
-		if len(rows) == len(w.Lines) {
-			// Each row is a line of the notice: the book's word on it is on the row.
-			rec, err := r.book.Write(ctx, r.call, w)
-			if l := (*inventory.LineError)(nil); errors.As(err, &l) && l.Line < len(lines) {
-				return exitError, fmt.Errorf("%s, line %d: %w", *list, lines[l.Line], l.Err)
-			}
-			return r.wrote(rec, err)
+		var begun []int
+		w.Lines, begun = intake.LinesOf(rows)
+		rec, err := r.book.Write(ctx, r.call, w)
+		// What the book has against a line is named by the row that began it.
+		if l := (*inventory.LineError)(nil); errors.As(err, &l) && l.Line < len(begun) {
+			return exitError, fmt.Errorf("%s, line %d: %w", *list, lines[begun[l.Line]], l.Err)
 		}
-		return r.wrote(r.book.Write(ctx, r.call, w))
+		return r.wrote(rec, err)
 	}
 }
 

@@ -16,18 +16,11 @@ type noticeOut struct {
 
 func setNoticeShow(*flag.FlagSet) func(context.Context, *noticeRun) (int, error) {
 	return func(ctx context.Context, r *noticeRun) (int, error) {
-		var out noticeOut
-		err := r.book.View(ctx, func(rd inventory.Reader) (err error) {
-			if out.State, err = notice.ByID(rd, r.id); err != nil {
-				return err
-			}
-			out.Progress, err = notice.ProgressOf(rd, out.State)
-			return err
-		})
+		state, progress, err := r.book.ByID(ctx, r.id)
 		if err != nil {
 			return exitError, err
 		}
-		return r.print(out)
+		return r.print(noticeOut{state, progress})
 	}
 }
 

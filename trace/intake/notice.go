@@ -108,16 +108,16 @@ func (r *reader) productNumber(column string) inventory.ProductID {
 }
 
 // LinesOf puts rows of one product together, in the order in which each product
-// comes first. Rows that only list lots become one line.
-func LinesOf(rows []notice.Line) []notice.Line {
-	var out []notice.Line
+// comes first. Rows that only list lots become one line. It also returns which
+// row began each line.
+func LinesOf(rows []notice.Line) (out []notice.Line, begun []int) {
 	at := map[[2]string]int{}
-	for _, row := range rows {
+	for n, row := range rows {
 		key := [2]string{string(row.Product), row.Printed}
 		i, ok := at[key]
 		if !ok {
 			at[key] = len(out)
-			out = append(out, row)
+			out, begun = append(out, row), append(begun, n)
 			continue
 		}
 		l := &out[i]
@@ -129,7 +129,7 @@ func LinesOf(rows []notice.Line) []notice.Line {
 			l.Scope = append(l.Scope, s)
 		}
 	}
-	return out
+	return out, begun
 }
 
 // plainList reports whether a line lists lots and narrows them by nothing.

@@ -164,6 +164,18 @@ func (b *Book) Reopen(ctx context.Context, call inventory.Call, v Reopened) (inv
 	})
 }
 
+// ByID returns a notice and how far the work on it is.
+func (b *Book) ByID(ctx context.Context, id ID) (s *State, p *Progress, err error) {
+	err = b.View(ctx, func(r inventory.Reader) error {
+		if s, err = ByID(r, id); err != nil {
+			return err
+		}
+		p, err = ProgressOf(r, s)
+		return err
+	})
+	return s, p, err
+}
+
 // A Standing is a notice and how far the work on it is, for a list.
 type Standing struct {
 	*State
