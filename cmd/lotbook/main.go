@@ -64,7 +64,7 @@ func commands() []command {
 		{"template", "template products|patients|prescriptions|schedule|receipts|counts|ordering|notice FILE", "an empty list to fill in, as CSV or Excel, with what each column is", runTemplate},
 		{"orders", "orders --data DIR [--open]", "orders and what became of them, one JSON object a line", runOrders},
 		{"notices", "notices --data DIR [--open]", "the field notices: how far each is, its deadline, what is due and overdue, one JSON object a line", runNotices},
-		{"notice", "notice write|show|lots|decide|confirm|release|answer|difference|reply --data DIR …", "a field notice: what was written, which lots it means, the hold, the answer, the reply; each says what it takes", runNotice},
+		{"notice", "notice write|show|lots|decide|confirm|release|answer|difference|reply|progress|assign|done|review|machine|told|effective|close|reopen --data DIR …", "a field notice: what was written, which lots it means, the hold, the answer, the reply; each says what it takes", runNotice},
 		{"batches", "batches --data DIR [--tank ID] [--batch ID]", "batches mixed in the unit: what went in, readings, what they fed; one JSON object a line, the latest first", runBatches},
 		{"kits", "kits --data DIR [--product ID] [--lot LOT] [--unsaid]", "kits' lots and which lots they hold, one JSON object a line; --unsaid: those of which nobody said", runKits},
 		{"containers", "containers --data DIR [--location ID] [--open]", "containers opened for several treatments, one JSON object a line", runContainers},

@@ -39,7 +39,7 @@ type noticeRun struct {
 }
 
 func noticeUses() []noticeUse {
-	return []noticeUse{
+	return append([]noticeUse{
 		{"write", "(--json FILE | --list FILE --reference R --issuer WHO --received DATE [--subject S] [--class C] [--dated DATE] [--deadline DATE] [--action TEXT]…) [--notice ID [--alone]] [--another]", true, setNoticeWrite},
 		{"show", "--notice ID", false, setNoticeShow},
 		{"lots", "--notice ID [--version N]", false, setNoticeLots},
@@ -49,7 +49,7 @@ func noticeUses() []noticeUse {
 		{"answer", "--notice ID [--version N | --reply N [--paper A4|Letter] [--reply-xlsx FILE] [--letter FILE]] [--xlsx FILE]", false, setNoticeAnswer},
 		{"difference", "--notice ID --from N --to N", false, setNoticeDifference},
 		{"reply", "--notice ID --words FILE [--version N] [--seen SUM]", true, setNoticeReply},
-	}
+	}, noticeWork()...)
 }
 
 // runNotice does something about a field notice.

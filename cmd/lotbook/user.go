@@ -38,7 +38,7 @@ func runUser(ctx context.Context, e *env, args []string) (int, error) {
 			return exitError, err
 		}
 		defer h.store.Close()
-		password, err := askPassword(e)
+		password, err := askPassword(e, "Password: ", "Again: ")
 		if err != nil {
 			return exitError, err
 		}
@@ -87,24 +87,24 @@ func runUser(ctx context.Context, e *env, args []string) (int, error) {
 	return exitUsage, wrongUsage("there is no user command %q: say add, token or list", args[0])
 }
 
-// askPassword reads a password: unseen and twice from a terminal, as one line
-// from anything else.
-func askPassword(e *env) (string, error) {
+// askPassword reads a password: unseen and as often as there are prompts from a
+// terminal, as one line from anything else.
+func askPassword(e *env, prompts ...string) (string, error) {
 	if f, ok := e.stdin.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
-		var got [2]string
-		for i, prompt := range []string{"Password: ", "Again: "} {
+		got := ""
+		for i, prompt := range prompts {
 			fmt.Fprint(e.stderr, prompt)
 			b, err := term.ReadPassword(int(f.Fd()))
 			fmt.Fprintln(e.stderr)
 			if err != nil {
 				return "", err
 			}
-			got[i] = string(b)
+			if i > 0 && got != string(b) {
+				return "", inventory.Invalid("password", "Type the same password twice.", "the passwords differ")
+			}
+			got = string(b)
 		}
-		if got[0] != got[1] {
-			return "", inventory.Invalid("password", "Type the same password twice.", "the passwords differ")
-		}
-		return got[0], nil
+		return got, nil
 	}
 	line, err := bufio.NewReader(e.stdin).ReadString('\n')
 	line = strings.TrimRight(line, "\r\n")
