@@ -138,6 +138,10 @@ func (v *Received) labels() []string {
 	var ls []string
 	if v.Unit != "" {
 		ls = append(ls, "00"+v.Unit+" "+string(v.Product)+" "+v.Lot)
+		if id := ProvisionalID(v.GTIN); v.GTIN != "" && id != v.Product {
+			// As it was before the catalogue had the GTIN.
+			ls = append(ls, "00"+v.Unit+" "+string(id)+" "+v.Lot)
+		}
 	}
 	if v.Serial != "" {
 		pack := v.GTIN

@@ -1,6 +1,7 @@
 package trace_test
 
 import (
+	"errors"
 	"testing"
 	"time"
 
@@ -106,6 +107,16 @@ func TestCataloguedLater(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	// A pallet that came before the catalogue knew it is known again.
+	pallet := inventory.Received{Stock: piece(30), To: "room", Papers: inventory.Papers{Unit: "095060000000000015"}}
+	set("DLZ", each)
+	onPallet := u.ok(u.Receive(ctx, u.by("stock"), pallet))
+	set("DLZ", each, further)
+	if _, err := u.Receive(ctx, u.by("stock"), pallet); !errors.Is(err, inventory.ErrConflict) {
+		t.Errorf("the same pallet was taken in twice: %v", err)
+	}
+	balances(all{unknown: at{"room": 0}, "DLZ": at{"room": 48, "cart-a": 13}})
+	u.ok(u.Correct(ctx, u.by("stock"), onPallet.Entries[0].Seq, "another unit's"))
 	// What still comes under the number is the product's at once.
 	u.ok(u.Waste(ctx, u.by("stock"), inventory.Wasted{Stock: inventory.Stock{Product: unknown, Lot: "U1", Quantity: 2}, From: "room", Cause: "torn"}))
 	balances(all{unknown: at{"room": 0}, "DLZ": at{"room": 16, "cart-a": 13}})
