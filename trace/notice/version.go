@@ -19,7 +19,7 @@ type Version struct {
 	Issuer    string `json:"issuer"`
 	Subject   string `json:"subject,omitempty"`
 	// Class is how grave it is, in the issuer's terms: I, II or III in the
-	// United States (21 CFR 7.3(m)).
+	// United States (21 CFR 7.3(m), from memory).
 	Class string `json:"class,omitempty"`
 	// Dated is the day on the notice, Received the day on which it came,
 	// Deadline the last day for the reply.

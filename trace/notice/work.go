@@ -67,7 +67,8 @@ type Told struct {
 
 // EffectivenessChecked says how it was checked that the notice reached whom it
 // concerns and that nothing held is used: how many were asked and how many had
-// read it and acted. Level is the issuer's, A to E in the United States.
+// read it and acted. Level is the issuer's: A to E in the United States, by 21 CFR
+// 7.42(b)(3), from memory.
 type EffectivenessChecked struct {
 	Notice  ID     `json:"notice"`
 	Level   string `json:"level,omitempty"`
