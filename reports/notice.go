@@ -66,7 +66,15 @@ func openWords(a *notice.Answer) []string {
 }
 
 func noticeSummary(a *notice.Answer, by *Asked) []Section {
-	secs := []Section{noticeSection(a)}
+	var secs []Section
+	if len(a.Actions) > 0 {
+		asks := Section{Title: "What the notice asks for, before anything else"}
+		for _, x := range a.Actions {
+			asks.Facts = append(asks.Facts, Fact{Label: x.ID, Value: Text(x.Text), Note: dueNote(x.Due)})
+		}
+		secs = append(secs, asks)
+	}
+	secs = append(secs, noticeSection(a))
 	open := Section{Title: "What a person has to find out first", Text: openWords(a), Caution: true}
 	if len(open.Text) > 0 {
 		secs = append(secs, open)
@@ -86,13 +94,6 @@ func noticeSummary(a *notice.Answer, by *Asked) []Section {
 	}
 	secs = append(secs, grades)
 	secs = append(secs, massSections(a, lentNote(a.Lent))...)
-	if len(a.Actions) > 0 {
-		asks := Section{Title: "What the notice asks for"}
-		for _, x := range a.Actions {
-			asks.Facts = append(asks.Facts, Fact{Label: x.ID, Value: Text(x.Text), Note: dueNote(x.Due)})
-		}
-		secs = append(secs, asks)
-	}
 	return append(secs, by.source(a.AsOf))
 }
 

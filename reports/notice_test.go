@@ -137,6 +137,9 @@ func TestReplyNamesNoPatient(t *testing.T) {
 		t.Fatal(err)
 	}
 	unit := strings.Join(cells(t, reports.NoticeAnswer(k.Answer, by)), "\n")
+	if asks, who := strings.Index(unit, "Stop using the lots."), strings.Index(unit, "Reference"); asks < 0 || asks > who {
+		t.Error("what the notice asks for does not come first")
+	}
 	for _, p := range k.Answer.Patients {
 		if !strings.Contains(unit, p.Name) {
 			t.Errorf("the unit's workbook lacks %s", p.Name)

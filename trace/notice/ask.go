@@ -37,7 +37,7 @@ func (b *Book) answer(ctx context.Context, id ID, version int) (*Answer, error) 
 		}
 		v := s.Versions[version-1]
 		a.AsOf, a.Version, a.Reference, a.Issuer = r.Head(), version, v.Reference, v.Issuer
-		a.Dated, a.Received, a.Actions = v.Dated, v.Received, v.Actions
+		a.Dated, a.Received, a.Actions = v.Dated, v.Received, s.asks(version)
 		a.Subject, a.Class, a.Deadline = s.Said(version)
 		a.Unmatched, scope = s.Unmatched(version), s.Scope(version)
 		if a.Products, err = b.products(r, s, scope, version); err != nil {

@@ -44,3 +44,17 @@ func (s *State) Said(version int) (subject, class string, deadline inventory.Dat
 	}
 	return subject, class, deadline
 }
+
+// asks are the actions that the versions up to one ask for together, each in the
+// words of the last that has it.
+func (s *State) asks(version int) []Action {
+	var p Progress
+	p.actions(&State{Versions: s.Versions[:version]})
+	var list []Action
+	for i := range p.Actions {
+		if !p.Actions[i].Dropped {
+			list = append(list, p.Actions[i].Action)
+		}
+	}
+	return list
+}

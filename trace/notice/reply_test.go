@@ -124,3 +124,27 @@ func TestSent(t *testing.T) {
 		t.Errorf("products %+v", p)
 	}
 }
+
+// What a later version says nothing of stays as the earlier one had it.
+func TestSaidOfTheNotice(t *testing.T) {
+	u := newUnit(t)
+	write := func(id notice.ID, v notice.Version) notice.ID {
+		v.Reference, v.Issuer, v.Received = "FSN-1", "Invented Maker", "2026-03-20"
+		v.Lines = []notice.Line{{Product: "DLZ", Scope: inventory.Scope{listed("A1")}}}
+		return u.event(u.ok(u.Write(ctx, by("officer"), notice.Writing{Notice: id, Version: v})), 0).(*notice.VersionWritten).Notice
+	}
+	id := write("", notice.Version{Class: "II", Deadline: "2026-04-03", Subject: "leaks", Actions: []notice.Action{{ID: "stop", Text: "Stop using it"}, {ID: "tell", Text: "Tell others"}}})
+	write(id, notice.Version{Class: "I", Actions: []notice.Action{{ID: "stop", Text: "Stop at once", Due: "2026-03-21"}}})
+	a := u.answer(id, 0)
+	want := []notice.Action{{ID: "stop", Text: "Stop at once", Due: "2026-03-21"}, {ID: "tell", Text: "Tell others", Due: "2026-04-03"}}
+	if a.Class != "I" || a.Deadline != "2026-04-03" || a.Subject != "leaks" || !slices.Equal(a.Actions, want) {
+		t.Errorf("class %q, deadline %q, subject %q, actions %+v", a.Class, a.Deadline, a.Subject, a.Actions)
+	}
+	write(id, notice.Version{Alone: true, Actions: []notice.Action{{ID: "back", Text: "Send it back"}}})
+	if a := u.answer(id, 0); len(a.Actions) != 1 || a.Actions[0].ID != "back" {
+		t.Errorf("a version that stands alone asks for %+v", a.Actions)
+	}
+	if a := u.answer(id, 1); a.Class != "II" || len(a.Actions) != 2 {
+		t.Errorf("the first version has class %q and asks for %+v", a.Class, a.Actions)
+	}
+}
