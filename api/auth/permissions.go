@@ -44,6 +44,7 @@ func permissions() []permission {
 		{"GET /lots.xlsx", quality},
 		{"GET /notices", everyone},
 		{"GET /notices/:id", patients},
+		{"POST /notices/:id", quality},
 		{"GET /problems", patients},
 		{"POST /problems", patients},
 		{"GET /problems.xlsx", quality},

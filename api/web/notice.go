@@ -1,7 +1,9 @@
 package web
 
 import (
+	"errors"
 	"net/http"
+	"strconv"
 	"strings"
 
 	"github.com/gin-gonic/gin"
@@ -14,7 +16,14 @@ import (
 // A noticePage is a notice and the answer to it.
 type noticePage struct {
 	Frame
-	Notice noticeRow
+	Notice  noticeRow
+	Problem *trouble
+	// Confirm is the version whose scope may be confirmed here, 0 for none;
+	// Decide are the lots on which whoever is signed in may decide.
+	Confirm int
+	Decide  []noticeLotRow
+	// Reason is what was entered for a decision that was refused.
+	Reason string
 	// Actions are what the notice asks for, which comes first.
 	Actions []actionRow
 	Kind    string // of the verdict: "some", "none" or "unknown"
@@ -49,8 +58,8 @@ type actionRow struct {
 }
 
 type noticeLotRow struct {
-	Product, Lot, URL, Verdict, Class, Why, Decided string
-	OnRecord, Undecided, Held, Released             bool
+	Product, ID, Lot, URL, Verdict, Class, Why, Decided string
+	OnRecord, Undecided, Held, Released                 bool
 
 	Received, Used, Left, Unaccounted int64
 }
@@ -72,6 +81,47 @@ const shownPatients = 200
 
 // notice shows a notice with the answer of now.
 func (p *Pages) notice(c *gin.Context) error {
+	return p.showNotice(c, http.StatusOK, &noticePage{})
+}
+
+// noticePost takes the forms of a notice's page; the field "action" says which.
+func (p *Pages) noticePost(c *gin.Context) error {
+	who, err := identity(c)
+	if err != nil {
+		return err
+	}
+	v, err := postForm(c)
+	if err != nil {
+		return err
+	}
+	call, id, book := who.Call(v.Get("key")), notice.ID(pathID(c)), notice.NewBook(p.Book)
+	switch action := v.Get("action"); action {
+	case "confirm":
+		// The version that was looked at, and no later one.
+		version, bad := strconv.Atoi(v.Get("version"))
+		if bad != nil || version < 1 {
+			version = -1
+		}
+		_, err = book.Confirm(c.Request.Context(), call, notice.Confirming{Notice: id, Version: version})
+	case "meant", "not meant":
+		_, err = book.Decide(c.Request.Context(), call, notice.LotDecided{
+			Notice: id, Product: inventory.ProductID(v.Get("product")), Lot: v.Get("lot"), Meant: action == "meant", Reason: strings.TrimSpace(v.Get("reason")),
+		})
+	default:
+		err = inventory.Invalid("action", "Load the page again.", "there is no form %q", action)
+	}
+	var refusal *inventory.Refusal
+	if errors.As(err, &refusal) && !errors.Is(err, inventory.ErrNotFound) {
+		return p.showNotice(c, http.StatusUnprocessableEntity, &noticePage{Problem: troubleOf(refusal), Reason: v.Get("reason")})
+	}
+	if err != nil {
+		return err
+	}
+	see(c, noticeURL(id))
+	return nil
+}
+
+func (p *Pages) showNotice(c *gin.Context, status int, page *noticePage) error {
 	ctx := c.Request.Context()
 	id := notice.ID(pathID(c))
 	a, err := notice.NewBook(p.Book).Answer(ctx, id, 0)
@@ -82,7 +132,7 @@ func (p *Pages) notice(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	page := &noticePage{Frame: p.frame(c, "Field notice "+a.Reference, "/notices"), AsOf: itoa(a.AsOf.Seq), Hash: a.AsOf.Hash.String(), Homes: len(a.Homes)}
+	page.Frame, page.AsOf, page.Hash, page.Homes = p.frame(c, "Field notice "+a.Reference, "/notices"), itoa(a.AsOf.Seq), a.AsOf.Hash.String(), len(a.Homes)
 	page.caution()
 	page.verdict(a)
 	base := "/v1" + noticeURL(id)
@@ -127,6 +177,9 @@ func (p *Pages) notice(c *gin.Context) error {
 			page.Actions = append(page.Actions, actionOf(&progress.Actions[i], k, names))
 		}
 		page.lots(a, names)
+		if p.may(c, "POST /notices/:id") {
+			page.forms(s)
+		}
 		page.met(a, k, names)
 		for i := range progress.Replied {
 			d := &progress.Replied[i]
@@ -146,7 +199,19 @@ func (p *Pages) notice(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	return show(c, http.StatusOK, p.views.notice, page)
+	return show(c, status, p.views.notice, page)
+}
+
+// forms adds what is to be decided and confirmed.
+func (v *noticePage) forms(s *notice.State) {
+	if s.Confirmed == nil || s.Confirmed.Version < len(s.Versions) {
+		v.Confirm = len(s.Versions)
+	}
+	for _, l := range v.Lots {
+		if l.Undecided {
+			v.Decide = append(v.Decide, l)
+		}
+	}
 }
 
 func actionOf(x *notice.ActionState, k calendar, n *names) actionRow {
@@ -213,7 +278,7 @@ func (v *noticePage) lots(a *notice.Answer, n *names) {
 	for i := range a.Lots {
 		l := &a.Lots[i]
 		row := noticeLotRow{
-			Product: l.Name, Lot: l.Lot, Verdict: l.Verdict.String(), Class: class[l.Verdict], Why: l.Why, OnRecord: l.OnRecord, Undecided: l.Undecided(), Held: l.Held, Released: l.Released,
+			Product: l.Name, ID: string(l.Product), Lot: l.Lot, Verdict: l.Verdict.String(), Class: class[l.Verdict], Why: l.Why, OnRecord: l.OnRecord, Undecided: l.Undecided(), Held: l.Held, Released: l.Released,
 			Received: l.Mass.In(), Used: l.Mass.Used, Left: l.Mass.OnHand + l.Mass.Held, Unaccounted: l.Mass.Unaccounted,
 		}
 		if row.Product == "" {

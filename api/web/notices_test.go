@@ -2,6 +2,7 @@ package web_test
 
 import (
 	"net/http"
+	"net/url"
 	"strings"
 	"testing"
 
@@ -77,6 +78,58 @@ func TestNotices(t *testing.T) {
 	}
 }
 
+// A lot in doubt is decided on and the scope confirmed on the page, by the
+// officer and nobody else; what is sent twice is recorded once.
+func TestNoticeForms(t *testing.T) {
+	s := newSite(t)
+	b := notice.NewBook(s.Book)
+	s.ok(s.Receive(ctx, by("stock"), inventory.Received{Stock: inventory.Stock{Product: "DLZ", Lot: "04D15309", Quantity: 5}, To: "cart-a"}))
+	rec, err := b.Write(ctx, inventory.Call{Actor: "quality"}, notice.Writing{Version: notice.Version{
+		Reference: "FSN-3", Issuer: "Invented Maker", Received: "2026-11-20",
+		Lines: []notice.Line{{Product: gtinDialyzer, Scope: inventory.Scope{{Kind: inventory.ScopeLots, Lots: []string{"04015309"}}}}},
+	}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	ev, err := b.Registry().Decode(rec.Entries[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	path := "/notices/" + string(ev.(*notice.VersionWritten).Notice)
+	c := newClient(t, s, "quality")
+	c.says(path, c.get(path), http.StatusOK, "reads almost as 04015309", "It is not meant", "Confirm these lots and hold them")
+	decide := url.Values{"action": {"meant"}, "product": {"DLZ"}, "lot": {"04D15309"}, "key": {"k1"}}
+	c.says("no reason", c.post(path, decide), http.StatusUnprocessableEntity, "There is no reason")
+	decide.Set("reason", "the maker said so by telephone")
+	for range 2 {
+		if a := c.post(path, decide); a.status != http.StatusSeeOther {
+			t.Errorf("decided: status %d\n%s", a.status, a.body)
+		}
+		c.says("decided", c.get(path), http.StatusOK, "the maker said so by telephone")
+	}
+	c.says("no such form", c.post(path, url.Values{"action": {"burn"}, "key": {"k2"}}), http.StatusUnprocessableEntity, "Load the page again")
+	c.says("no such version", c.post(path, url.Values{"action": {"confirm"}, "version": {"x7"}, "key": {"k3"}}), http.StatusUnprocessableEntity, "version")
+	if a := c.post(path, url.Values{"action": {"confirm"}, "version": {"1"}, "key": {"k4"}}); a.status != http.StatusSeeOther {
+		t.Errorf("confirmed: status %d\n%s", a.status, a.body)
+	}
+	page := c.get(path)
+	c.says("confirmed", page, http.StatusOK, "held</span>", "scope confirmed, on hold")
+	if strings.Contains(page.body, "Confirm these lots") || strings.Contains(page.body, "It is not meant") {
+		t.Error("nothing is left to decide, and the page asks")
+	}
+	state, _, err := b.ByID(ctx, ev.(*notice.VersionWritten).Notice)
+	if err != nil || len(state.Decided) != 1 || state.Confirmed == nil || state.Confirmed.By != "quality" {
+		t.Errorf("decided %+v, confirmed %+v, %v", state.Decided, state.Confirmed, err)
+	}
+	nurse := newClient(t, s, "nurse")
+	if p := nurse.get(path); p.status != http.StatusOK || strings.Contains(p.body, "It is meant") {
+		t.Errorf("a nurse's page: status %d", p.status)
+	}
+	if p := nurse.post(path, decide); p.status != http.StatusForbidden {
+		t.Errorf("a nurse decided: status %d", p.status)
+	}
+}
+
 // Both pages, at the width of a desk and of a tablet.
 func TestNoticesInBrowser(t *testing.T) {
 	s, truth := newDemoSite(t)
@@ -89,4 +142,18 @@ func TestNoticesInBrowser(t *testing.T) {
 	br.look("notices")
 	br.open("/notices/" + string(id))
 	br.look("notice")
+	// One that prints the lot in another way is decided on and confirmed.
+	rec, err := notice.NewBook(s.Book).Write(ctx, inventory.Call{Actor: "quality"}, notice.Writing{Version: notice.Version{
+		Reference: "FSN-2026-115", Issuer: "Invented Maker", Received: "2026-11-20",
+		Lines: []notice.Line{{Product: truth.Notice.Product, Scope: inventory.Scope{{Kind: inventory.ScopeLots, Lots: []string{strings.Replace(truth.Notice.Lots[0], "D", "0", 1)}}}}},
+	}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	ev, err := s.Registry().Decode(rec.Entries[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	br.open("/notices/" + string(ev.(*notice.VersionWritten).Notice))
+	br.look("notice-in-doubt")
 }

@@ -88,6 +88,7 @@ func (p *Pages) Register(r gin.IRouter) {
 		{"GET", "/lots.xlsx", p.lotsWorkbook},
 		{"GET", "/notices", p.notices},
 		{"GET", "/notices/:id", p.notice},
+		{"POST", "/notices/:id", p.noticePost},
 		{"GET", "/problems", p.problems},
 		{"POST", "/problems", p.problemsPost},
 		{"GET", "/problems.xlsx", p.problemsWorkbook},
