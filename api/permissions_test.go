@@ -82,7 +82,7 @@ func TestWhatRolesMustNotDo(t *testing.T) {
 		{"GET /v1/notices/N1/difference?from=1&to=2", []account.Role{account.Stock, account.Administrator}},
 		{"GET /v1/notices/N1/replies/1", []account.Role{account.Stock, account.Administrator}},
 		{"GET /v1/notices/N1/replies/1/unit.xlsx", []account.Role{account.Nurse, account.Stock, account.Administrator}},
-		{"POST /v1/notices", []account.Role{account.Nurse, account.Stock}},
+		{"POST /v1/notices", []account.Role{account.Nurse, account.Stock, account.Administrator}},
 		{"POST /v1/notices/N1/releases", []account.Role{account.Nurse, account.Stock, account.Administrator}},
 		{"GET /v1/entries/1", []account.Role{account.Nurse, account.Stock, account.Administrator}},
 		{"POST /v1/treatments/T1/scans", []account.Role{account.Stock, account.Quality, account.Administrator}},

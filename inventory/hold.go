@@ -55,6 +55,9 @@ func (h *Held) Project(w Writer, e journal.Entry) error {
 	v.Text(h.Notice)
 	v.Text(e.Actor)
 	v.Time(e.Happened)
+	if err := noteHeldAs(w, h.Product); err != nil {
+		return err
+	}
 	for _, l := range holdLots(h.Product, h.Lots, h.AllLots) {
 		if err := w.Put(ixHold, rowcode.AppendNumber(l.key(), e.Seq), v.Bytes()); err != nil {
 			return err
@@ -152,6 +155,15 @@ func HoldOnPieces(r Reader, id ProductID, p *Pieces) (*Hold, error) {
 	return &h, nil
 }
 
+// noteHeldAs notes that there is, or was, a hold on a provisional id: while there
+// never was one, nobody has to look for them.
+func noteHeldAs(w Writer, id ProductID) error {
+	if !id.Provisional() {
+		return nil
+	}
+	return w.Put(ixHoldAs, rowcode.AppendText(nil, string(id)), nil)
+}
+
 // heldAs returns the ids under which a hold on a product may stand: its own, and
 // where there are holds on provisional ids, those of its packs.
 func heldAs(r Reader, id ProductID) ([]ProductID, error) {
@@ -160,16 +172,12 @@ func heldAs(r Reader, id ProductID) ([]ProductID, error) {
 		return ids, nil
 	}
 	some := false
-	for _, ix := range []Index{ixHold, ixScopeHold} {
-		for _, prefix := range []string{provisional, agencyHIBC, agencyICCBBA} {
-			err := r.Scan(ix, []byte(prefix), nil, func(_, _ []byte) error {
-				some = true
-				return ErrStop
-			})
-			if err != nil {
-				return nil, err
-			}
-		}
+	err := r.Scan(ixHoldAs, nil, nil, func(_, _ []byte) error {
+		some = true
+		return ErrStop
+	})
+	if err != nil {
+		return nil, err
 	}
 	if !some {
 		return ids, nil

@@ -13,6 +13,7 @@ const (
 	ixBalance   Index = "balance"   // location product lot -> quantity and its anchor
 	ixOnHand    Index = "onhand"    // location product lot -> nothing; only while the quantity is not 0
 	ixHold      Index = "hold"      // product lot seq -> reason; lot empty for all lots
+	ixHoldAs    Index = "holdas"    // provisional id -> nothing; there is or was a hold on it
 	ixScopeHold Index = "scopehold" // product, name of the hold -> what it means, and why
 	ixScopeOf   Index = "scopeof"   // name of the hold, product -> nothing
 	ixCount     Index = "count"     // location time seq -> shift, complete

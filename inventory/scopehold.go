@@ -63,6 +63,9 @@ func (h *ScopeHeld) Project(w Writer, e journal.Entry) error {
 		return err
 	}
 	for _, p := range h.Products {
+		if err := noteHeldAs(w, p.Product); err != nil {
+			return err
+		}
 		row := scopeRow{h.Hold, h.Notice, h.Reason, e.Seq, e.Actor, e.Happened, p}
 		if err := row.save(w); err != nil {
 			return err
