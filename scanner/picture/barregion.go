@@ -12,12 +12,46 @@ type barRegion struct {
 	across  Point // unit vector across the bars
 	reach   float64
 	height  float64 // half the extent along the bars
+	slant   float64 // how far along the bars the middle line rises, a pixel across them
 	level   int
 	density float64
 }
 
 // along is the unit vector along the bars.
 func (b barRegion) along() Point { return Point{-b.across.Y, b.across.X} }
+
+// at is a place in the picture, given by how far across the bars and along them it
+// lies from the centre.
+func (b barRegion) at(across, along float64) Point {
+	al := b.along()
+	return Point{b.centre.X + across*b.across.X + along*al.X, b.centre.Y + across*b.across.Y + along*al.Y}
+}
+
+// A middleLine is laid through places given across and along bars. A label seen
+// from aside is no rectangle: its bars may stand upright while it rises.
+type middleLine struct{ n, x, y, xx, xy float64 }
+
+func (m *middleLine) add(x, y float64) {
+	m.n++
+	m.x += x
+	m.y += y
+	m.xx += x * x
+	m.xy += x * y
+}
+
+// tighter is how much lower a slanted region has to be than one that is not: the
+// last row of a stacked symbol may be short, and that is no slant.
+const tighter = 0.8
+
+// slant is the line's rise; none where that is little.
+func (m *middleLine) slant() float64 {
+	spread := m.xx - m.x*m.x/m.n
+	s := (m.xy - m.x*m.y/m.n) / max(1e-9, spread)
+	if math.Abs(s) < 0.03 || math.Abs(s) > 1 {
+		return 0
+	}
+	return s
+}
 
 const barBlock = 8 // level pixels a side of a block
 
@@ -146,8 +180,9 @@ func inRow(a, b barRegion) bool {
 		return false
 	}
 	dx, dy := b.centre.X-a.centre.X, b.centre.Y-a.centre.Y
-	gap := math.Abs(dx*a.across.X+dy*a.across.Y) - a.reach - b.reach
-	off := math.Abs(dy*a.across.X - dx*a.across.Y)
+	on := dx*a.across.X + dy*a.across.Y
+	gap := math.Abs(on) - a.reach - b.reach
+	off := math.Abs(dy*a.across.X - dx*a.across.Y - a.slant*on)
 	return gap < 0.6*max(a.reach, b.reach) && off < 0.5*max(a.height, b.height)
 }
 
@@ -161,16 +196,28 @@ func around(members []barRegion) barRegion {
 	}
 	out := barRegion{across: best.across, level: best.level}
 	al := best.along()
+	var line middleLine
+	each := func(f func(a, b, height float64)) {
+		for _, m := range members {
+			a := m.centre.X*best.across.X + m.centre.Y*best.across.Y
+			b := m.centre.X*al.X + m.centre.Y*al.Y
+			f(a-m.reach, b-m.slant*m.reach, m.height)
+			f(a+m.reach, b+m.slant*m.reach, m.height)
+		}
+	}
+	each(func(a, b, _ float64) { line.add(a, b) })
+	out.slant = line.slant()
 	lo, hi := Point{math.Inf(1), math.Inf(1)}, Point{math.Inf(-1), math.Inf(-1)}
+	each(func(a, b, height float64) {
+		b -= out.slant * a
+		lo.X, hi.X = min(lo.X, a), max(hi.X, a)
+		lo.Y, hi.Y = min(lo.Y, b-height), max(hi.Y, b+height)
+	})
 	for _, m := range members {
-		a := m.centre.X*best.across.X + m.centre.Y*best.across.Y
-		b := m.centre.X*al.X + m.centre.Y*al.Y
-		lo.X, hi.X = min(lo.X, a-m.reach), max(hi.X, a+m.reach)
-		lo.Y, hi.Y = min(lo.Y, b-m.height), max(hi.Y, b+m.height)
 		out.density += m.density
 	}
 	a, b := (lo.X+hi.X)/2, (lo.Y+hi.Y)/2
-	out.centre = Point{a*best.across.X + b*al.X, a*best.across.Y + b*al.Y}
+	out.centre = out.at(a, b+out.slant*a)
 	out.reach, out.height = (hi.X-lo.X)/2, (hi.Y-lo.Y)/2
 	return out
 }
@@ -186,22 +233,40 @@ func regionOf(list []int, blocks []block, bw int, total block, scale float64) (b
 		return barRegion{}, false
 	}
 	sin, cos := math.Sincos(math.Atan2(float64(total.sin), float64(total.cos)) / 2)
-	lo, hi := Point{math.Inf(1), math.Inf(1)}, Point{math.Inf(-1), math.Inf(-1)}
+	var line middleLine
 	for _, j := range list {
 		x, y := float64(j%bw)+0.5, float64(j/bw)+0.5
-		a, b := x*cos+y*sin, y*cos-x*sin
-		lo.X, hi.X = min(lo.X, a), max(hi.X, a)
-		lo.Y, hi.Y = min(lo.Y, b), max(hi.Y, b)
+		line.add(x*cos+y*sin, y*cos-x*sin)
+	}
+	slant := line.slant()
+	lo, hi := boxOf(list, bw, sin, cos, slant)
+	if l, h := boxOf(list, bw, sin, cos, 0); hi.Y-lo.Y > tighter*(h.Y-l.Y) {
+		slant, lo, hi = 0, l, h
 	}
 	k := barBlock * scale
 	reach, height := ((hi.X-lo.X)/2+0.5)*k, ((hi.Y-lo.Y)/2+0.5)*k
 	if reach < 1.5*k {
 		return barRegion{}, false
 	}
-	ma, mb := (lo.X+hi.X)/2*k, (lo.Y+hi.Y)/2*k
-	return barRegion{
-		centre: Point{ma*cos - mb*sin, ma*sin + mb*cos}, across: Point{cos, sin},
-		reach: reach, height: height,
+	out := barRegion{
+		across: Point{cos, sin}, reach: reach, height: height, slant: slant,
 		density: float64(total.sum),
-	}, true
+	}
+	ma, mb := (lo.X+hi.X)/2*k, (lo.Y+hi.Y)/2*k
+	out.centre = out.at(ma, mb+slant*ma)
+	return out, true
+}
+
+// boxOf bounds blocks, across the bars and along them from a line through the
+// origin that rises by slant.
+func boxOf(list []int, bw int, sin, cos, slant float64) (lo, hi Point) {
+	lo, hi = Point{math.Inf(1), math.Inf(1)}, Point{math.Inf(-1), math.Inf(-1)}
+	for _, j := range list {
+		x, y := float64(j%bw)+0.5, float64(j/bw)+0.5
+		a := x*cos + y*sin
+		b := y*cos - x*sin - slant*a
+		lo.X, hi.X = min(lo.X, a), max(hi.X, a)
+		lo.Y, hi.Y = min(lo.Y, b), max(hi.Y, b)
+	}
+	return lo, hi
 }

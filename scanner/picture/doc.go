@@ -32,11 +32,11 @@
 //     (dmwords.go, dmtext.go, charset.go), since gozxing takes the number of an
 //     ECI for text; those of a QR code by gozxing's parser (qrwords.go).
 //   - A linear symbol is a region whose edges all run one way (barregion.go).
-//     Strips across it, along the measured direction, are averaged, sharpened
-//     and cut into bars and spaces (profile.go, row.go); Code 128 is pulled
-//     onto whole modules (snap128.go), and put together from both ends where no
-//     line crosses it whole (ends128.go); EAN is drawn again and compared
-//     (redraw.go).
+//     Strips across it, along its middle line (from aside, that is not square to
+//     the bars), are averaged along the bars, sharpened and cut into bars and
+//     spaces (profile.go, row.go); Code 128 is pulled onto whole modules
+//     (snap128.go), and put together from both ends where no line crosses it whole
+//     (ends128.go); EAN is drawn again and compared (redraw.go).
 //   - Where blur has run the bars together, Code 128, EAN-13 and UPC-A, ITF-14 and
 //     HIBC in Code 39 are read without edges: of all texts the one is sought whose
 //     bars, blurred by a kernel of unknown width, would look most like the line

@@ -68,13 +68,11 @@ func (s *search) keepBars(b *barReader) {
 	if e == nil {
 		return
 	}
-	r, al := b.reg, b.reg.along()
+	r := b.reg
 	var q [4]Point
 	for i, k := range [4][2]float64{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}} {
-		q[i] = Point{
-			r.centre.X + k[0]*r.reach*r.across.X + k[1]*r.height*al.X + e.origin.X,
-			r.centre.Y + k[0]*r.reach*r.across.Y + k[1]*r.height*al.Y + e.origin.Y,
-		}
+		p := r.at(k[0]*r.reach, k[1]*r.height+k[0]*r.reach*r.slant)
+		q[i] = Point{p.X + e.origin.X, p.Y + e.origin.Y}
 	}
 	e.bars = append(e.bars, barSighting{e.frame, b.ends, b.votes, q})
 }

@@ -142,12 +142,9 @@ func (b *barReader) strips() bool {
 // direction, and offset along the bars.
 func (b *barReader) line(smp *sampler, offset, thick, turn float64) profile {
 	r := b.reg
-	sn, cs := math.Sincos(turn)
-	d := Point{r.across.X*cs - r.across.Y*sn, r.across.X*sn + r.across.Y*cs}
-	al := r.along()
-	c := Point{r.centre.X + offset*al.X, r.centre.Y + offset*al.Y}
 	ext := r.reach*1.12 + float64(int(12)<<r.level)
-	return profileOf(smp, Point{c.X - ext*d.X, c.Y - ext*d.Y}, Point{c.X + ext*d.X, c.Y + ext*d.Y}, thick)
+	rise := ext * (r.slant + math.Tan(turn))
+	return profileOf(smp, r.at(-ext, offset-rise), r.at(ext, offset+rise), r.along(), thick)
 }
 
 // strip reads one line; it returns how many runs it crossed.
@@ -366,7 +363,8 @@ func (b *barReader) corners(v *ballot) [4]Point {
 	al := b.reg.along()
 	// Onto the region's middle line.
 	mid := func(p Point) Point {
-		o := (b.reg.centre.X-p.X)*al.X + (b.reg.centre.Y-p.Y)*al.Y
+		dx, dy := b.reg.centre.X-p.X, b.reg.centre.Y-p.Y
+		o := dx*al.X + dy*al.Y - b.reg.slant*(dx*b.reg.across.X+dy*b.reg.across.Y)
 		return Point{p.X + o*al.X, p.Y + o*al.Y}
 	}
 	l, r = mid(l), mid(r)

@@ -10,17 +10,17 @@ type profile struct {
 }
 
 // profileOf samples the line from a to b, averaged over a strip of the given
-// height in picture pixels, about two samples a pixel of the level.
-func profileOf(s *sampler, a, b Point, height float64) profile {
+// height in picture pixels along a unit vector, about two samples a pixel of the
+// level.
+func profileOf(s *sampler, a, b, along Point, height float64) profile {
 	length := dist(a, b)
 	n := int(length*s.scale*2) + 1
 	p := profile{from: a, to: b, v: make([]float32, n)}
 	dx, dy := (b.X-a.X)/float64(n), (b.Y-a.Y)/float64(n)
-	ux, uy := unit(-(b.Y - a.Y), b.X-a.X)
 	lines := max(1, int(height*s.scale+0.5))
 	for l := range lines {
 		o := ((float64(l)+0.5)/float64(lines) - 0.5) * height
-		x, y := a.X+o*ux+dx/2, a.Y+o*uy+dy/2
+		x, y := a.X+o*along.X+dx/2, a.Y+o*along.Y+dy/2
 		for i := range p.v {
 			p.v[i] += s.at(x, y)
 			x += dx

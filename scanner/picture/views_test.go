@@ -114,6 +114,20 @@ func TestReadsFromEveryView(t *testing.T) {
 	}
 }
 
+// TestReadsFromAside looks at bars from so far aside and above that the label is no
+// rectangle any more: no line square to the bars crosses them all.
+func TestReadsFromAside(t *testing.T) {
+	for _, name := range []string{"128-separators", "128-plain", "39", "ean13", "itf14"} {
+		d := drawnNamed(t, name)
+		for _, v := range []view{
+			{pose: func(p *camera.Pose) { p.TiltX, p.TiltY = 0.7, 0.65 }},
+			{pose: func(p *camera.Pose) { p.TiltX, p.TiltY, p.Rotation = 0.65, -0.6, 30*degree }},
+		} {
+			wantOnly(t, decode(t, seenBy(t, d, v)), d)
+		}
+	}
+}
+
 // TestReadsWithoutQuietZone cuts the artwork at the outermost modules, as a
 // tight crop of a screenshot does.
 func TestReadsWithoutQuietZone(t *testing.T) {
