@@ -2,6 +2,7 @@ package notice_test
 
 import (
 	"context"
+	"os"
 	"testing"
 	"time"
 
@@ -36,6 +37,9 @@ func newUnit(t *testing.T) *unit {
 	t.Helper()
 	u := &unit{t: t, at: time.Date(2026, 3, 2, 6, 0, 0, 0, time.UTC)}
 	dir := t.TempDir()
+	if keep := os.Getenv("LOTBOOK_TEST_KEEP"); keep != "" {
+		dir = keep // for cmd/lotbook/testdata/rows
+	}
 	now := func() time.Time { return u.at }
 	store, err := boltstore.Open(dir, boltstore.Options{Clock: now, NoSync: true})
 	if err != nil {
