@@ -8,6 +8,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 )
@@ -130,12 +131,15 @@ func TestBlurredBars(t *testing.T) {
 
 // TestBlurredBarsAreNotMisread holds the rule that a wrong text is worse than
 // none. What is seen is spoiled in one of several ways; whatever is read has to be
-// what the encoder was given.
+// what the encoder was given. LOTBOOK_LINES=6000 makes it a longer run.
 func TestBlurredBarsAreNotMisread(t *testing.T) {
 	rows := barRows(t)
 	lines := 300
 	if testing.Short() {
 		lines = 60
+	}
+	if n, err := strconv.Atoi(os.Getenv("LOTBOOK_LINES")); err == nil {
+		lines = n
 	}
 	read := 0
 	for i := range lines {
