@@ -44,8 +44,9 @@ func Shelf(r Reader, loc Location, p ProductID, today Date) ([]ShelfLot, error) 
 		return nil, err
 	}
 	lots := make([]ShelfLot, len(bals))
+	holds := heldProducts{}
 	for i, b := range bals {
-		if lots[i], err = shelfLot(r, loc, b, today); err != nil {
+		if lots[i], err = holds.shelfLot(r, loc, b, today); err != nil {
 			return nil, err
 		}
 	}
@@ -53,7 +54,10 @@ func Shelf(r Reader, loc Location, p ProductID, today Date) ([]ShelfLot, error) 
 	return lots, nil
 }
 
-func shelfLot(r Reader, loc Location, b Balance, today Date) (ShelfLot, error) {
+// heldProducts are what holds of products, each read once.
+type heldProducts map[ProductID]*Holds
+
+func (hs heldProducts) shelfLot(r Reader, loc Location, b Balance, today Date) (ShelfLot, error) {
 	l := ShelfLot{Lot: b.Lot, Quantity: b.Quantity, Counted: b.Counted}
 	f, ok, err := LotFactsOf(r, b.Lot)
 	if err != nil {
@@ -67,7 +71,14 @@ func shelfLot(r Reader, loc Location, b Balance, today Date) (ShelfLot, error) {
 		}
 		l.Since = e.Happened
 	}
-	if l.Hold, err = HoldOn(r, b.Lot); err != nil {
+	h := hs[b.Lot.Product]
+	if h == nil {
+		if h, err = HoldsOf(r, b.Lot.Product); err != nil {
+			return l, err
+		}
+		hs[b.Lot.Product] = h
+	}
+	if l.Hold, err = h.On(r, &Pieces{Lot: b.Lot.Number}); err != nil {
 		return l, err
 	}
 	switch {
@@ -108,7 +119,7 @@ func firstExpired(a, b ShelfLot) int {
 // found something out.
 func RecentlyGone(r Reader, loc Location, p ProductID, since time.Time, today Date) ([]ShelfLot, error) {
 	var lots []ShelfLot
-	seen := map[Lot]bool{}
+	seen, holds := map[Lot]bool{}, heldProducts{}
 	err := ScanPlaceBack(r, loc.ID, p, rowcode.MaxTime, func(m *PlaceMovement) error {
 		switch {
 		case m.Happened.Before(since):
@@ -121,7 +132,7 @@ func RecentlyGone(r Reader, loc Location, p ProductID, since time.Time, today Da
 		if err != nil || b.Quantity != 0 {
 			return err
 		}
-		l, err := shelfLot(r, loc, b, today)
+		l, err := holds.shelfLot(r, loc, b, today)
 		lots = append(lots, l)
 		return err
 	})

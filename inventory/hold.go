@@ -2,6 +2,7 @@ package inventory
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -101,41 +102,86 @@ func HoldOn(r Reader, l Lot) (*Hold, error) {
 }
 
 // HoldOnPieces returns the hold on pieces of a product, nil if there is none:
-// on their lot, on all lots of the product, or on what a scope means. Holds on
-// a number of the product's packs, from before it was in the catalogue, count.
-// Several holds are one with all their reasons; its entry, notice, author and
-// time are the first one's, a sure one before one in doubt.
+// see Holds.On.
 func HoldOnPieces(r Reader, id ProductID, p *Pieces) (*Hold, error) {
-	ids, err := heldAs(r, id)
+	h, err := HoldsOf(r, id)
 	if err != nil {
 		return nil, err
 	}
-	var holds, doubts []Hold
+	return h.On(r, p)
+}
+
+// Holds are all that hold anything of a product, read once for whoever asks
+// about several of its lots.
+type Holds struct {
+	ids    []ProductID
+	lots   map[string][]Hold // by lot number; empty for all lots
+	scopes []*scopeRow
+}
+
+// HoldsOf returns what holds anything of a product. Holds on a number of its
+// packs, from before it was in the catalogue, are among them.
+func HoldsOf(r Reader, id ProductID) (*Holds, error) {
+	ids, err := heldAs(r, id)
+	h := &Holds{ids: ids}
 	for _, id := range ids {
-		own, err := holdsOf(r, Lot{id, p.Lot})
+		if err == nil {
+			err = h.read(r, id)
+		}
+	}
+	return h, err
+}
+
+// read adds what stands under one id.
+func (h *Holds) read(r Reader, id ProductID) error {
+	prefix := rowcode.AppendText(nil, string(id))
+	err := r.Scan(ixHold, prefix, nil, func(key, row []byte) error {
+		k := rowcode.ReadKey(key)
+		number := lotFromKey(k).Number
+		held, err := decodeHold(k, row)
 		if err != nil {
-			return nil, err
+			return err
 		}
-		holds = append(holds, own...)
-		if p.Lot != "" {
-			all, err := holdsOf(r, Lot{id, ""})
-			if err != nil {
-				return nil, err
-			}
-			holds = append(holds, all...)
+		if h.lots == nil {
+			h.lots = map[string][]Hold{}
 		}
-		scoped, err := scopeHoldsOn(r, id, p)
-		if err != nil {
-			return nil, err
+		h.lots[number] = append(h.lots[number], held)
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	return r.Scan(ixScopeHold, prefix, nil, func(_, doc []byte) error {
+		row, err := decodeScopeRow(doc)
+		h.scopes = append(h.scopes, row)
+		return err
+	})
+}
+
+// On returns the hold on pieces of the product, nil if there is none: on their
+// lot, on all lots of the product, or on what a scope means. Several holds are
+// one with all their reasons; its entry, notice, author and time are the first
+// one's, a sure one before one in doubt.
+func (h *Holds) On(r Reader, p *Pieces) (*Hold, error) {
+	if len(h.lots) == 0 && len(h.scopes) == 0 {
+		return nil, nil
+	}
+	holds := slices.Clone(h.lots[p.Lot])
+	if p.Lot != "" {
+		holds = append(holds, h.lots[""]...)
+	}
+	scoped, err := h.scoped(r, p)
+	if err != nil {
+		return nil, err
+	}
+	var doubts []Hold
+	for _, s := range scoped {
+		if s.Doubt != "" {
+			s.Reason = fmt.Sprintf("it may be meant, and nobody has decided yet (%s): %s", s.Doubt, s.Reason)
+			doubts = append(doubts, s)
+			continue
 		}
-		for _, h := range scoped {
-			if h.Doubt != "" {
-				h.Reason = fmt.Sprintf("it may be meant, and nobody has decided yet (%s): %s", h.Doubt, h.Reason)
-				doubts = append(doubts, h)
-				continue
-			}
-			holds = append(holds, h)
-		}
+		holds = append(holds, s)
 	}
 	if len(holds) == 0 {
 		holds = doubts
@@ -143,16 +189,16 @@ func HoldOnPieces(r Reader, id ProductID, p *Pieces) (*Hold, error) {
 	if len(holds) == 0 {
 		return nil, nil
 	}
-	h := holds[0]
+	first := holds[0]
 	for _, o := range holds[1:] {
-		if !strings.Contains(h.Reason, o.Reason) {
-			h.Reason += "; " + o.Reason
+		if !strings.Contains(first.Reason, o.Reason) {
+			first.Reason += "; " + o.Reason
 		}
-		if h.Notice == "" {
-			h.Notice = o.Notice
+		if first.Notice == "" {
+			first.Notice = o.Notice
 		}
 	}
-	return &h, nil
+	return &first, nil
 }
 
 // noteHeldAs notes that there is, or was, a hold on a provisional id: while there
@@ -199,14 +245,20 @@ func holdsOf(r Reader, l Lot) ([]Hold, error) {
 	err := r.Scan(ixHold, l.key(), nil, func(key, row []byte) error {
 		k := rowcode.ReadKey(key)
 		lotFromKey(k)
-		h := Hold{Entry: k.Number()}
-		if err := k.Err(); err != nil {
-			return err
-		}
-		d := rowcode.NewDec(1, row)
-		h.Reason, h.Notice, h.By, h.At = d.Text(), d.Text(), d.Text(), d.Time()
+		h, err := decodeHold(k, row)
 		list = append(list, h)
-		return d.Err()
+		return err
 	})
 	return list, err
+}
+
+// decodeHold reads a hold, of whose key the lot was taken.
+func decodeHold(k *rowcode.Key, row []byte) (Hold, error) {
+	h := Hold{Entry: k.Number()}
+	if err := k.Err(); err != nil {
+		return h, err
+	}
+	d := rowcode.NewDec(1, row)
+	h.Reason, h.Notice, h.By, h.At = d.Text(), d.Text(), d.Text(), d.Time()
+	return h, d.Err()
 }

@@ -190,42 +190,39 @@ func ScopeHolds(r Reader, hold string) ([]ScopedOn, error) {
 	return list, nil
 }
 
-// scopeHoldsOn returns the holds by scope that mean some pieces of a product,
-// or may.
-func scopeHoldsOn(r Reader, id ProductID, p *Pieces) ([]Hold, error) {
+// scoped returns the holds by scope that mean some pieces of the product, or may.
+func (h *Holds) scoped(r Reader, p *Pieces) ([]Hold, error) {
 	var list []Hold
-	var known bool
-	err := r.Scan(ixScopeHold, rowcode.AppendText(nil, string(id)), nil, func(_, doc []byte) error {
-		row, err := decodeScopeRow(doc)
-		if err != nil {
-			return err
-		}
+	known := false
+	for _, row := range h.scopes {
 		if slices.Contains(row.Released, p.Lot) {
-			return nil
+			continue
 		}
+		lot := Lot{h.ids[0], p.Lot}
 		if !known {
-			if err := p.complete(r, Lot{id, p.Lot}); err != nil {
-				return err
+			q := *p // what is on record of the lot is added to a copy
+			p, known = &q, true
+			if err := p.complete(r, lot); err != nil {
+				return nil, err
 			}
-			known = true
 		}
 		if row.Scope.needsReceived() && p.Received == nil {
-			if p.Received, err = receivedOn(r, Lot{id, p.Lot}); err != nil {
-				return err
+			var err error
+			if p.Received, err = receivedOn(r, lot); err != nil {
+				return nil, err
 			}
 		}
 		m := row.Match(p)
 		if m.Verdict == NotMeant {
-			return nil
+			continue
 		}
-		h := Hold{Entry: row.Entry, Reason: row.Reason, Notice: row.Notice, By: row.By, At: row.At, Scope: row.Hold}
+		held := Hold{Entry: row.Entry, Reason: row.Reason, Notice: row.Notice, By: row.By, At: row.At, Scope: row.Hold}
 		if m.Verdict == Doubtful {
-			h.Doubt = m.Why
+			held.Doubt = m.Why
 		}
-		list = append(list, h)
-		return nil
-	})
-	return list, err
+		list = append(list, held)
+	}
+	return list, nil
 }
 
 // complete adds what is on record of the lot's dates.

@@ -204,8 +204,12 @@ func (a *API) listLots(c *gin.Context) error {
 			}
 			hidden = hidden || inventory.BeingCounted(blind, loc, id)
 		}
+		holds, err := inventory.HoldsOf(r, id)
+		if err != nil {
+			return err
+		}
 		for _, f := range fs {
-			h, err := inventory.HoldOn(r, f.Lot)
+			h, err := holds.On(r, &inventory.Pieces{Lot: f.Lot.Number})
 			if err != nil {
 				return err
 			}
