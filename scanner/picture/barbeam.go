@@ -160,19 +160,12 @@ func (s *barSearch) extend(p *barPath, a *alphabet, more int, out []barPath) []b
 	s.costs = s.costs[:0]
 	for w := range inks {
 		ink := &inks[w]
-		var dot, square float32
-		if more == 0 {
-			square = ink.square
-			for i, d := range ink.dark[:n] {
-				dot += d * r[i]
-			}
-		} else {
-			for i, d := range ink.dark[:min(n, len(ink.dark))] {
-				dot += d * r[i]
-				square += d * d
-			}
+		dark := ink.dark[:min(n, len(ink.dark))]
+		square := ink.square
+		if more > 0 {
+			square = dot(dark, dark)
 		}
-		s.costs = append(s.costs, wordCost{w, float64(rest - 2*contrast*dot + contrast*contrast*square)})
+		s.costs = append(s.costs, wordCost{w, float64(rest - 2*contrast*dot(dark, r[:len(dark)]) + contrast*contrast*square)})
 	}
 	slices.SortFunc(s.costs, func(a, b wordCost) int { return cmp.Compare(a.cost, b.cost) })
 	for _, c := range s.costs[:min(refined, len(s.costs))] {

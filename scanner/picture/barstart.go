@@ -135,6 +135,23 @@ func modulesOf(k *barKind, x float64, ends []float64) (out []float64) {
 	return out
 }
 
+// dot is the sum of the products of y with as many of the numbers of d, in four
+// sums, since each addition waits for the one before.
+func dot(d, y []float32) float32 {
+	var a, b, c, e float32
+	for len(y) >= 4 && len(d) >= 4 {
+		a += d[0] * y[0]
+		b += d[1] * y[1]
+		c += d[2] * y[2]
+		e += d[3] * y[3]
+		d, y = d[4:], y[4:]
+	}
+	for i, v := range y {
+		a += d[i] * v
+	}
+	return a + b + (c + e)
+}
+
 // startsAt adds to s.found the words that may begin at x, or the one that is
 // given, under some blurs. The shades are by regression.
 func (s *barSearch) startsAt(k *barKind, x, m, contrast float64, blurs []int, only int) {
@@ -163,13 +180,10 @@ func (s *barSearch) startsAt(k *barKind, x, m, contrast float64, blurs []int, on
 			if only >= 0 && w != only {
 				continue
 			}
-			var dot float32
-			for i, d := range inks[w].dark[:len(y)] {
-				dot += d * y[i]
-			}
+			both := float64(dot(inks[w].dark, y))
 			dark := float64(inks[w].sum)
 			inkSpread := float64(inks[w].square) - dark*dark/count
-			both := float64(dot) - sum*dark/count
+			both -= sum * dark / count
 			c := -both / inkSpread
 			if c < 0.5*contrast || c > 2*contrast {
 				continue

@@ -43,6 +43,9 @@ type sizeGuess struct {
 	score float64
 }
 
+// leastTiming is how well a size must fit each of the two far sides.
+const leastTiming = 0.3
+
 // guessSizes counts the alternating modules of the top and right side of q by
 // laying the pattern of each possible count over them. Best first, at most
 // most, and the best of the largest sizes.
@@ -52,6 +55,9 @@ func guessSizes(q [4]Point, s *search, most int) []sizeGuess {
 		return nil
 	}
 	top := timing(&m, s, q, true)
+	if slices.Max(top[:]) < leastTiming {
+		return nil
+	}
 	right := timing(&m, s, q, false)
 	var out []sizeGuess
 	for _, z := range allDMSizes {
@@ -64,7 +70,7 @@ func guessSizes(q [4]Point, s *search, most int) []sizeGuess {
 				z = z.onSide() // a mirrored rectangle stands on its short side
 			}
 			a, b := top[z.cols], right[z.rows]
-			if a < 0.3 || b < 0.3 {
+			if a < leastTiming || b < leastTiming {
 				continue
 			}
 			out = append(out, sizeGuess{z, a + b - aspectDoubt(q, z)})
@@ -97,15 +103,17 @@ func aspectDoubt(q [4]Point, z dmSize) float64 {
 	return 0.25 * r * r * 4
 }
 
+// mostModules is the longest side of a symbol, in modules.
+const mostModules = 144
+
 // timing returns, by module count, how well the alternating pattern of
 // that count fits the top or right side: 1 is perfect.
-func timing(m *projective, s *search, q [4]Point, top bool) map[int]float64 {
+func timing(m *projective, s *search, q [4]Point, top bool) (out [mostModules + 1]float64) {
 	length := (dist(q[0], q[1]) + dist(q[3], q[2])) / 2
 	across := (dist(q[0], q[3]) + dist(q[1], q[2])) / 2
 	if !top {
 		length, across = across, length
 	}
-	out := map[int]float64{}
 	const lines = 7
 	for k := range lines {
 		// The middle of a module of this pitch lies on this line.
@@ -144,25 +152,31 @@ func timing(m *projective, s *search, q [4]Point, top bool) map[int]float64 {
 // some play at both ends.
 func alternates(line []float32, n, count int) float64 {
 	best := 0.0
+	k := float64(count)
 	pitch := float64(n) / float64(count)
 	off := float64(n) / 8
+	shade := line[len(line)/2] // taken off, so that the squares stay small
 	for a := -1; a <= 1; a++ {
 		for b := -1; b <= 1; b++ {
 			start := off + float64(a)*0.5*pitch
 			step := (float64(n) + float64(b-a)*0.5*pitch) / float64(count)
-			var sum, sum2, alt float64
-			for i := range count {
-				v := float64(line[int(start+(float64(i)+0.5)*step)])
-				sum += v
-				sum2 += v * v
-				if i%2 == 0 {
-					alt -= v
-				} else {
-					alt += v
-				}
+			const one = 1 << 32
+			x, dx := int((start+0.5*step)*one), int(step*one)
+			var dark, light, square float32
+			for range count / 2 {
+				v, w := line[x>>32]-shade, line[(x+dx)>>32]-shade
+				dark += v
+				light += w
+				square += v*v + w*w
+				x += 2 * dx
 			}
-			k := float64(count)
-			variance := sum2/k - sum*sum/(k*k)
+			if count%2 == 1 {
+				v := line[x>>32] - shade
+				dark += v
+				square += v * v
+			}
+			sum, alt := float64(light+dark), float64(light-dark)
+			variance := float64(square)/k - sum*sum/(k*k)
 			if variance > 4 {
 				best = max(best, alt/k/math.Sqrt(variance))
 			}

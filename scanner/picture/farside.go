@@ -35,21 +35,17 @@ func newPatch(e ell, s *search) patch {
 	px := s.scratch(0, p.ns*p.nt)
 	for t := range p.nt {
 		x, y := ox+float64(t)*vx, oy+float64(t)*vy
-		row := px[t*p.ns : (t+1)*p.ns]
-		for i := range row {
-			row[i] = smp.at(x, y)
-			x += ux
-			y += uy
-		}
+		smp.walk(px[t*p.ns:(t+1)*p.ns], x, y, ux, uy)
 	}
 	p.alongS, p.alongT = s.scratch(1, len(px)), s.scratch(2, len(px))
 	clear(p.alongS)
 	clear(p.alongT)
 	for t := range p.nt - 1 {
-		for i := range p.ns - 1 {
-			k := t*p.ns + i
-			p.alongS[k] = float32(math.Abs(float64(px[k+1] - px[k])))
-			p.alongT[k] = float32(math.Abs(float64(px[k+p.ns] - px[k])))
+		row, below := px[t*p.ns:(t+1)*p.ns], px[(t+1)*p.ns:(t+2)*p.ns]
+		s, t := p.alongS[t*p.ns:(t+1)*p.ns], p.alongT[t*p.ns:(t+1)*p.ns]
+		for i := range len(row) - 1 {
+			s[i] = float32(math.Abs(float64(row[i+1] - row[i])))
+			t[i] = float32(math.Abs(float64(below[i] - row[i])))
 		}
 	}
 	return p
@@ -75,32 +71,32 @@ type farLine struct {
 // inside and the least just outside.
 func (p *patch) right() []farLine {
 	return searchFar(p.ds, p.dt, func(s0, ds float64, n int) float32 {
-		var sum float32
-		off := int(patchBefore * p.dt)
-		for i := 0; i < n; i += every {
-			x := int(s0 + ds*float64(i))
-			if x < 0 || x >= p.ns || off+i >= p.nt {
-				return -1
-			}
-			sum += p.alongT[(off+i)*p.ns+x]
-		}
-		return sum * every / float32(n)
+		return activity(p.alongT, p.ns, 1, p.ns, p.nt-int(patchBefore*p.dt), int(patchBefore*p.dt)*p.ns, s0, ds, n)
 	}, float64(p.ns))
 }
 
 func (p *patch) top() []farLine {
 	return searchFar(p.dt, p.ds, func(t0, dt float64, n int) float32 {
-		var sum float32
-		off := int(patchBefore * p.ds)
-		for i := 0; i < n; i += every {
-			y := int(t0 + dt*float64(i))
-			if y < 0 || y >= p.nt || off+i >= p.ns {
-				return -1
-			}
-			sum += p.alongS[y*p.ns+off+i]
-		}
-		return sum * every / float32(n)
+		return activity(p.alongS, 1, p.ns, p.nt, p.ns-int(patchBefore*p.ds), int(patchBefore*p.ds), t0, dt, n)
 	}, float64(p.nt))
+}
+
+// activity is the mean of v along a line of n samples: the i-th lies on steps of on
+// from first, and at+slope*i steps of across aside. It is -1 where that leaves the
+// patch, of wide samples across and long ones on from first.
+func activity(v []float32, on, across, wide, long, first int, at, slope float64, n int) float32 {
+	last := (n - 1) / every * every
+	if end := at + slope*float64(last); min(at, end) <= -1 || max(at, end) >= float64(wide)-1e-6 || last >= long {
+		return -1
+	}
+	const one = 1 << 32
+	x, dx := int(at*one), int(slope*every*one)
+	var sum float32
+	for i := first; i <= first+last*on; i += every * on {
+		sum += v[i+max(0, x>>32)*across]
+		x += dx
+	}
+	return sum * every / float32(n)
 }
 
 // searchFar tries lines across the far end of an axis of unit samples; along

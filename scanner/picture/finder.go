@@ -45,17 +45,33 @@ func newMask(g *gray, radius int) *mask {
 			n++
 		}
 		src, dst := g.row(y), m.dark[y*m.w:(y+1)*m.w]
-		for x := range g.w {
-			if k := x + radius; k < g.w {
-				sum += col[k]
-				n++
+		x := 0
+		step := func(to int) {
+			for ; x < to; x++ {
+				if k := x + radius; k < g.w {
+					sum += col[k]
+					n++
+				}
+				if k := x - radius - 1; k >= 0 {
+					sum -= col[k]
+					n--
+				}
+				dst[x] = (int32(src[x])+1)*n*int32(rows) < sum
 			}
-			if k := x - radius - 1; k >= 0 {
-				sum -= col[k]
-				n--
-			}
-			dst[x] = (int32(src[x])+1)*n*int32(rows) < sum
 		}
+		step(min(radius+1, g.w))
+		// Between the borders the window has its full width.
+		if end := g.w - radius; x < end {
+			all := n * int32(rows)
+			into, from := col[x+radius:g.w], col[x-radius-1:]
+			s, d := src[x:end], dst[x:end]
+			for i, in := range into {
+				sum += in - from[i]
+				d[i] = (int32(s[i])+1)*all < sum
+			}
+			x = end
+		}
+		step(g.w)
 	}
 	return m
 }
@@ -111,9 +127,10 @@ func ratio(r [5]int) bool {
 	if total < 7 {
 		return false
 	}
-	m := float64(total) / 7
-	tol := m*0.55 + 0.4
-	off := func(n int, want float64) bool { return math.Abs(float64(n)-want*m) > want*tol }
+	// Each may be off by 0.55 modules and 0.4 pixels, the middle by three times that;
+	// all times 140, so that it stays in whole numbers.
+	tolerance := 11*total + 56
+	off := func(n, want int) bool { d := 140*n - 20*want*total; return d > want*tolerance || -d > want*tolerance }
 	return !off(r[0], 1) && !off(r[1], 1) && !off(r[2], 3) && !off(r[3], 1) && !off(r[4], 1)
 }
 

@@ -6,9 +6,10 @@ import "math"
 // direction it gets brighter.
 type field struct {
 	w, h  int
-	mag   []uint16 // |gx|+|gy| of the 3×3 Sobel operator
-	angle []uint8  // 256 to the full turn; 0 is brighter to the right, 64 downwards
-	floor uint16   // below it a pixel counts as flat
+	mag   []uint16  // |gx|+|gy| of the 3×3 Sobel operator
+	angle []uint8   // 256 to the full turn; 0 is brighter to the right, 64 downwards
+	floor uint16    // below it a pixel counts as flat
+	hist  [2048]int // how many pixels are so steep; those of the border not counted
 }
 
 // newField takes the gradient of a level.
@@ -17,7 +18,6 @@ func newField(g *gray) *field {
 	if g.w < 3 || g.h < 3 {
 		return f
 	}
-	var hist [2048]int
 	for y := 1; y < g.h-1; y++ {
 		a, b, c := g.row(y-1), g.row(y), g.row(y+1)
 		b, c = b[:len(a)], c[:len(a)]
@@ -29,12 +29,12 @@ func newField(g *gray) *field {
 			m := abs32(s2-s0) + abs32(d0+2*d1+d2)
 			if x > 1 {
 				mag[x-1] = uint16(m)
-				hist[m&2047]++ // at most 2040
+				f.hist[m&2047]++ // at most 2040
 			}
 			s0, s1, d0, d1 = s1, s2, d1, d2
 		}
 	}
-	f.floor = floorOf(&hist, g.w*g.h)
+	f.floor = floorOf(&f.hist, g.w*g.h)
 	for y := 1; y < g.h-1; y++ {
 		a, b, c := g.row(y-1), g.row(y), g.row(y+1)
 		mag, ang := f.mag[y*f.w:(y+1)*f.w], f.angle[y*f.w:(y+1)*f.w]

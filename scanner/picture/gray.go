@@ -114,6 +114,35 @@ func (g *gray) at(x, y float64) float32 {
 	return g.atEdge(x, y)
 }
 
+// walk fills out with the shades along a line: at (x, y), and then each so far
+// on. Where all of it lies within the picture that is done in whole numbers, which
+// takes half the time of at.
+func (g *gray) walk(out []float32, x, y, dx, dy float64) {
+	last := float64(len(out) - 1)
+	x1, y1 := x+last*dx, y+last*dy
+	if min(x, x1) < 0.75 || min(y, y1) < 0.75 || max(x, x1) > float64(g.w)-0.75 || max(y, y1) > float64(g.h)-0.75 {
+		for i := range out {
+			out[i] = g.at(x, y)
+			x += dx
+			y += dy
+		}
+		return
+	}
+	const one = 1 << 32
+	u, v := int64((x-0.5)*one), int64((y-0.5)*one)
+	du, dv := int64(dx*one), int64(dy*one)
+	for i := range out {
+		k := int(v>>32)*g.stride + int(u>>32)
+		p, q := g.pix[k:k+2:k+2], g.pix[k+g.stride:k+g.stride+2]
+		fu, fv := u>>16&0xffff, v>>16&0xffff
+		a := int64(p[0])<<16 + fu*(int64(p[1])-int64(p[0]))
+		b := int64(q[0])<<16 + fu*(int64(q[1])-int64(q[0]))
+		out[i] = float32(a<<16+fv*(b-a)) * (1.0 / one)
+		u += du
+		v += dv
+	}
+}
+
 // atEdge is at for places near the border, half a pixel already taken off.
 func (g *gray) atEdge(x, y float64) float32 {
 	if x < 0 {

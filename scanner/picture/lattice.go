@@ -83,6 +83,11 @@ func (s *sampler) shades(n int) []float32 {
 
 func (s *sampler) at(x, y float64) float32 { return s.g.at(x*s.scale, y*s.scale) }
 
+// walk fills out with the shades along a line: at (x, y), and then each so far on.
+func (s *sampler) walk(out []float32, x, y, dx, dy float64) {
+	s.g.walk(out, x*s.scale, y*s.scale, dx*s.scale, dy*s.scale)
+}
+
 // samplerFor picks the level on which a module of that many picture pixels is
 // some two to four pixels wide: small enough to sample in one place, large
 // enough to average the noise.

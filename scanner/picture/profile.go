@@ -18,13 +18,13 @@ func profileOf(s *sampler, a, b, along Point, height float64) profile {
 	p := profile{from: a, to: b, v: make([]float32, n)}
 	dx, dy := (b.X-a.X)/float64(n), (b.Y-a.Y)/float64(n)
 	lines := max(1, int(height*s.scale+0.5))
+	line := s.shades(n)
 	for l := range lines {
 		o := ((float64(l)+0.5)/float64(lines) - 0.5) * height
 		x, y := a.X+o*along.X+dx/2, a.Y+o*along.Y+dy/2
-		for i := range p.v {
-			p.v[i] += s.at(x, y)
-			x += dx
-			y += dy
+		s.walk(line, x, y, dx, dy)
+		for i, v := range line[:len(p.v)] {
+			p.v[i] += v
 		}
 	}
 	for i := range p.v {

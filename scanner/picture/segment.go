@@ -38,14 +38,13 @@ const (
 // is no edge of a symbol is refused later, by its module pattern). Longest
 // first.
 func (f *field) segments(least float64, stopped func() bool) []segment {
-	used := make([]bool, len(f.mag))
 	var out []segment
-	g := grower{f: f, used: used}
+	g := grower{f: f, left: slices.Clone(f.mag)}
 	for i, seed := range f.seeds() {
 		if i%4096 == 0 && stopped() {
 			break
 		}
-		if used[seed] {
+		if g.left[seed] == 0 {
 			continue
 		}
 		if s, ok := g.grow(seed, least); ok {
@@ -68,10 +67,8 @@ func (f *field) segments(least float64, stopped func() bool) []segment {
 func (f *field) seeds() []int32 {
 	bucket := func(m uint16) int { return min(int(m)>>5, 31) }
 	var count [33]int
-	for _, m := range f.mag {
-		if m >= f.floor {
-			count[31-bucket(m)+1]++
-		}
+	for m := int(f.floor); m < len(f.hist); m++ {
+		count[31-bucket(uint16(m))+1] += f.hist[m]
 	}
 	for i := 1; i < len(count); i++ {
 		count[i] += count[i-1]
@@ -89,36 +86,39 @@ func (f *field) seeds() []int32 {
 
 type grower struct {
 	f    *field
-	used []bool
+	left []uint16 // the gradient of the pixels of no segment yet, and else 0
 	list []int32
 }
 
 func (g *grower) grow(seed int32, least float64) (segment, bool) {
 	f := g.f
 	g.list = append(g.list[:0], seed)
-	g.used[seed] = true
+	g.left[seed] = 0
 	mean := f.angle[seed]
 	sx, sy := turns[mean][0], turns[mean][1]
 	next := 8
+	w := int32(f.w)
+	around := [8]int32{1, -1, w, -w, w + 1, w - 1, -w + 1, -w - 1}
 	for i := 0; i < len(g.list); i++ {
 		p := g.list[i]
 		if len(g.list) >= next {
 			mean = uint8(int(math.Round(math.Atan2(float64(sy), float64(sx))*128/math.Pi)) & 255)
 			next *= 2
 		}
-		for _, d := range [8]int32{1, -1, int32(f.w), int32(-f.w), int32(f.w) + 1, int32(f.w) - 1, int32(-f.w) + 1, int32(-f.w) - 1} {
+		for _, d := range around {
 			q := p + d
 			// The border has no gradient, so q never leaves the field.
-			if g.used[q] || f.mag[q] < f.floor {
+			if g.left[q] < f.floor {
 				continue
 			}
-			if t := int8(f.angle[q] - mean); t > segmentTolerance || t < -segmentTolerance {
+			a := f.angle[q]
+			if uint8(a-mean+segmentTolerance) > 2*segmentTolerance {
 				continue
 			}
-			g.used[q] = true
+			g.left[q] = 0
 			g.list = append(g.list, q)
-			sx += turns[f.angle[q]][0]
-			sy += turns[f.angle[q]][1]
+			sx += turns[a][0]
+			sy += turns[a][1]
 		}
 	}
 	if float64(len(g.list)) < least {
