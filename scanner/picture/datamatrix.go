@@ -126,6 +126,7 @@ func (s *search) tryEll(e ell, inverted bool) bool {
 			if s.tryQuad(q, inverted) {
 				return true
 			}
+			s.leave(q, inverted)
 		}
 	}
 	return false

@@ -20,6 +20,8 @@
 //     grown from the gradient (gradient.go, segment.go), paired to corners
 //     (corner.go), and closed by the two far sides, which alternate
 //     (farside.go). The alternation tells the size (dmsize.go).
+//     Where columns or rows are of uneven width, the alternation gives the place of
+//     each (uneven.go).
 //   - A QR code has three square position patterns (finder.go), which give its
 //     place and roughly its size (qr.go).
 //   - Both then become a lattice: a projective map, with a bow on each side for

@@ -27,7 +27,7 @@ func (s *search) within(picture *gray) {
 	o := s.opt
 	o.Found = nil
 	big := newSearch(s.ctx, picture, o)
-	big.stages(big.coarseToFine())
+	big.stages(append(big.coarseToFine(), big.uneven))
 	for _, f := range big.found {
 		for i, c := range f.Corners {
 			f.Corners[i] = Point{X: c.X/enlargeBy - enlargePad, Y: c.Y/enlargeBy - enlargePad}

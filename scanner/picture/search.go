@@ -22,6 +22,7 @@ type search struct {
 	probes   map[int][]probe // of QR codes, by modules a side
 	negative *search         // the same picture with light and dark exchanged
 	positive *search         // the search that this is the negative of
+	unread   []unread        // outlines of a DataMatrix that could not be read
 	evidence *evidence       // where to keep what could not be read, or nil
 	blurred  int             // what is left of barBudget
 }
@@ -60,7 +61,7 @@ func (s *search) budget() *int {
 }
 
 // run goes through the stages, cheap and likely ones first.
-func (s *search) run() { s.stages(append(s.coarseToFine(), s.plain, s.enlarged)) }
+func (s *search) run() { s.stages(append(s.coarseToFine(), s.plain, s.uneven, s.enlarged)) }
 
 // fullMax is the largest picture, in pixels, that is searched at its full size,
 // too: above, that doubles the time and takes half as much memory again, and
