@@ -50,7 +50,7 @@ func (s *search) full() bool { return s.opt.Limit > 0 && len(s.found) >= s.opt.L
 
 // barBudget is how much work one picture gets for reading blurred bars, in units
 // of some 5 µs.
-const barBudget = 40_000
+const barBudget = 36_000
 
 // budget is what is left of it, to be counted down.
 func (s *search) budget() *int {
