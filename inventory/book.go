@@ -207,28 +207,18 @@ func (b *Book) Products(r Reader) ([]*Product, error) {
 // Unit returns the unit's settings, DefaultUnit if there are none yet. What it
 // returns is shared: don't change it.
 func (b *Book) Unit(r Reader) (*Unit, error) {
-	row, err := r.Get(ixUnit, []byte("unit"))
+	seq, doc, err := unitRow(r)
 	if err != nil {
 		return nil, err
 	}
-	if row == nil {
-		u := DefaultUnit()
-		return &u, nil
-	}
-	d := rowcode.NewDec(1, row)
-	seq, doc := d.Uint(), d.Blob()
-	if err := d.Err(); err != nil {
-		return nil, err
-	}
-	if v, ok := b.unit.Load("unit"); ok {
+	if v, ok := b.unit.Load("unit"); ok && doc != nil {
 		if c := v.(*versioned[Unit]); c.seq == seq {
 			return c.doc, nil
 		}
 	}
-	u := new(Unit)
-	if err := json.Unmarshal(doc, u); err != nil {
-		return nil, fmt.Errorf("unit row: %w", err)
+	u, err := decodeUnit(doc)
+	if err == nil && doc != nil {
+		b.unit.Store("unit", &versioned[Unit]{seq, u})
 	}
-	b.unit.Store("unit", &versioned[Unit]{seq, u})
-	return u, nil
+	return u, err
 }

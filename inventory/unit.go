@@ -197,20 +197,33 @@ func KeptSince(r Reader, c Category) (time.Time, error) {
 
 // unitOf returns the unit as it is on record, for whoever has no Book.
 func unitOf(r Reader) (*Unit, error) {
-	row, err := r.Get(ixUnit, []byte("unit"))
+	_, doc, err := unitRow(r)
 	if err != nil {
 		return nil, err
 	}
-	if row == nil {
+	return decodeUnit(doc)
+}
+
+// unitRow returns the unit's document and the entry that set it, nil if none has.
+func unitRow(r Reader) (seq uint64, doc []byte, err error) {
+	row, err := r.Get(ixUnit, []byte("unit"))
+	if err != nil || row == nil {
+		return 0, nil, err
+	}
+	d := rowcode.NewDec(1, row)
+	seq, doc = d.Uint(), d.Blob()
+	return seq, doc, d.Err()
+}
+
+// decodeUnit reads the unit's document; without one it is the default.
+func decodeUnit(doc []byte) (*Unit, error) {
+	if doc == nil {
 		u := DefaultUnit()
 		return &u, nil
 	}
-	d := rowcode.NewDec(1, row)
-	d.Uint()
-	doc := d.Blob()
-	if err := d.Err(); err != nil {
-		return nil, err
-	}
 	u := new(Unit)
-	return u, json.Unmarshal(doc, u)
+	if err := json.Unmarshal(doc, u); err != nil {
+		return nil, fmt.Errorf("unit row: %w", err)
+	}
+	return u, nil
 }

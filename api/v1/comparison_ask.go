@@ -189,13 +189,5 @@ func (a *API) askComparison(c *gin.Context) error {
 
 // askComparisonWorkbook answers POST /v1/comparisons.xlsx.
 func (a *API) askComparisonWorkbook(c *gin.Context) error {
-	by, err := a.asked(c)
-	if err != nil {
-		return err
-	}
-	out, err := a.compare(c)
-	if err != nil {
-		return err
-	}
-	return a.workbook(c, reports.Comparison(out, by), fileName("comparison", string(out.From), string(out.To)))
+	return drawn(a, c, a.compare, reports.Comparison, func(out *trace.Comparison) string { return fileName("comparison", string(out.From), string(out.To)) })
 }

@@ -143,9 +143,9 @@ func (a *API) listDrills(c *gin.Context) error {
 	}{[]drillState{}}
 	for i := range list {
 		d := &list[i]
-		s := drillState{drill: drillOf(&d.DrillBegun), Begun: done(d.Begun)}
+		s := drillState{drill: drillOf(&d.DrillBegun), Begun: doneOf(d.Done)}
 		if d.Ended != nil {
-			e, r := done(*d.Ended), drillResultOf(d.Result)
+			e, r := doneOf(*d.Ended), drillResultOf(d.Result)
 			s.Ended, s.Result = &e, &r
 		}
 		out.Drills = append(out.Drills, s)

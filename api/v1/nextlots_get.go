@@ -105,13 +105,5 @@ func (a *API) getNextLots(c *gin.Context) error {
 
 // getNextLotsWorkbook answers GET /v1/next-lots.xlsx.
 func (a *API) getNextLotsWorkbook(c *gin.Context) error {
-	n, err := a.nextOf(c)
-	if err != nil {
-		return err
-	}
-	by, err := a.asked(c)
-	if err != nil {
-		return err
-	}
-	return a.workbook(c, reports.NextLots(n, by), fileName("next-lots", string(n.Plan.Today)))
+	return drawn(a, c, a.nextOf, reports.NextLots, func(n *trace.NextLots) string { return fileName("next-lots", string(n.Plan.Today)) })
 }

@@ -72,13 +72,5 @@ func (a *API) getProblemDraft(c *gin.Context) error {
 
 // getProblemDraftWorkbook answers GET /v1/problems/:id/draft.xlsx.
 func (a *API) getProblemDraftWorkbook(c *gin.Context) error {
-	d, err := a.draft(c)
-	if err != nil {
-		return err
-	}
-	by, err := a.asked(c)
-	if err != nil {
-		return err
-	}
-	return a.workbook(c, reports.ProblemDraft(d, by), fileName("draft", string(d.Problem)))
+	return drawn(a, c, a.draft, reports.ProblemDraft, func(d *trace.ProblemDraft) string { return fileName("draft", string(d.Problem)) })
 }

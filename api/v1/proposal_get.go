@@ -198,13 +198,5 @@ func (a *API) getProposal(c *gin.Context) error {
 
 // getProposalWorkbook answers GET /v1/order-proposals.xlsx.
 func (a *API) getProposalWorkbook(c *gin.Context) error {
-	p, err := a.proposed(c)
-	if err != nil {
-		return err
-	}
-	by, err := a.asked(c)
-	if err != nil {
-		return err
-	}
-	return a.workbook(c, reports.Reorder(p, by), fileName("order", string(p.Plan.Today)))
+	return drawn(a, c, a.proposed, reports.Reorder, func(p *trace.Proposal) string { return fileName("order", string(p.Plan.Today)) })
 }

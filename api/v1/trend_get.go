@@ -211,13 +211,5 @@ func (a *API) getTrend(c *gin.Context) error {
 
 // getTrendWorkbook answers GET /v1/trends.xlsx.
 func (a *API) getTrendWorkbook(c *gin.Context) error {
-	by, err := a.asked(c)
-	if err != nil {
-		return err
-	}
-	w, err := a.trend(c)
-	if err != nil {
-		return err
-	}
-	return a.workbook(c, reports.Watch(w, by), fileName("trend", string(w.From), string(w.To)))
+	return drawn(a, c, a.trend, reports.Watch, func(w *trace.Watch) string { return fileName("trend", string(w.From), string(w.To)) })
 }

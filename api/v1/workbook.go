@@ -6,6 +6,7 @@ import (
 	"lotbook/inventory"
 	"lotbook/reports"
 	"lotbook/reports/xlsx"
+	"lotbook/trace"
 )
 
 // workbookType is the media type of a workbook (ECMA-376, part 1, annex L;
@@ -37,6 +38,19 @@ func (a *API) asked(c *gin.Context) (reports.Asked, error) {
 func (a *API) workbook(c *gin.Context, wb *reports.Workbook, name string) error {
 	w := &lateHeader{c: c, name: name, mediaType: workbookType}
 	return xlsx.Write(c.Request.Context(), w, wb, xlsx.Options{TempDir: a.TempDir, Application: "lotbook " + a.Version})
+}
+
+// drawn answers with the workbook of what the request asks for.
+func drawn[T any](a *API, c *gin.Context, ask func(*gin.Context) (T, error), draw func(T, reports.Asked) *reports.Workbook, name func(T) string) error {
+	by, err := a.asked(c)
+	if err != nil {
+		return err
+	}
+	answer, err := ask(c)
+	if err != nil {
+		return err
+	}
+	return a.workbook(c, draw(answer, by), name(answer))
 }
 
 // fileName makes a file's name of parts that may hold anything: what is not a
@@ -84,15 +98,9 @@ func (a *API) getExposuresWorkbook(c *gin.Context) error {
 
 // getReconciliationWorkbook answers GET /v1/reconciliations.xlsx.
 func (a *API) getReconciliationWorkbook(c *gin.Context) error {
-	by, err := a.asked(c)
-	if err != nil {
-		return err
-	}
-	rec, err := a.reconcile(c)
-	if err != nil {
-		return err
-	}
-	return a.workbook(c, reports.Reconciliation(rec, by), fileName("reconciliation", string(rec.Shift.Date), shiftNumber(rec.Shift)))
+	return drawn(a, c, a.reconcile, reports.Reconciliation, func(rec *trace.Reconciliation) string {
+		return fileName("reconciliation", string(rec.Shift.Date), shiftNumber(rec.Shift))
+	})
 }
 
 func shiftNumber(s inventory.Shift) string { return "shift" + itoa(s.Number) }

@@ -3,7 +3,6 @@ package notice
 import (
 	"context"
 	"encoding/json"
-	"time"
 
 	"lotbook/inventory"
 	"lotbook/inventory/journal"
@@ -64,19 +63,13 @@ type Shelf struct {
 	Found    int64                `json:"found"`
 }
 
-// A Drill is one that was begun, and what came out if it is ended.
+// A Drill is one that was begun, by whom and when, and what came out if it is
+// ended.
 type Drill struct {
 	DrillBegun
-	Begun
+	Done
 	Result *DrillResult `json:"result,omitempty"`
-	Ended  *Begun       `json:"ended,omitempty"`
-}
-
-// Begun is who recorded something, by which entry, and when.
-type Begun struct {
-	Entry uint64    `json:"entry"`
-	By    string    `json:"by"`
-	At    time.Time `json:"at"`
+	Ended  *Done        `json:"ended,omitempty"`
 }
 
 // Kind implements inventory.Event.
@@ -84,7 +77,7 @@ func (*DrillBegun) Kind() string { return "drill.begun" }
 
 // Project implements inventory.Event.
 func (v *DrillBegun) Project(w inventory.Writer, e journal.Entry) error {
-	return saveDrill(w, &Drill{DrillBegun: *v, Begun: Begun{e.Seq, e.Actor, e.Recorded}})
+	return saveDrill(w, &Drill{DrillBegun: *v, Done: Done{e.Seq, e.Actor, e.Recorded}})
 }
 
 // Kind implements inventory.Event.
@@ -96,7 +89,7 @@ func (v *DrillEnded) Project(w inventory.Writer, e journal.Entry) error {
 	if err != nil {
 		return err
 	}
-	d.Result, d.Ended = &v.Result, &Begun{e.Seq, e.Actor, e.Recorded}
+	d.Result, d.Ended = &v.Result, &Done{e.Seq, e.Actor, e.Recorded}
 	return saveDrill(w, d)
 }
 
