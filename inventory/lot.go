@@ -45,14 +45,15 @@ func CheckLotNumber(s string) error {
 // with the same fold are suggested to a person, never taken for each other.
 // (Which pairs people confuse is common practice, no source; that published
 // notices printed one lot in two ways is why there is a fold at all.)
-func Fold(number string) string {
+func Fold(number string) string { return strings.TrimLeft(sameForm(number), "0") }
+
+// sameForm is Fold, with the zeros in front.
+func sameForm(number string) string {
 	b := make([]byte, 0, len(number))
 	for _, r := range number {
-		r, ok := foldRune(r)
-		if !ok || r == '0' && len(b) == 0 {
-			continue
+		if r, ok := foldRune(r); ok {
+			b = utf8.AppendRune(b, r)
 		}
-		b = utf8.AppendRune(b, r)
 	}
 	return string(b)
 }

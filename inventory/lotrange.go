@@ -32,6 +32,7 @@ func matchRange(from, to, n string) (Verdict, string) {
 	}{
 		{naturalCompare, plainly, "letters or several groups of digits change in the range %s, and in one way of ordering it lies between"},
 		{strings.Compare, plainly, "in the order of a dictionary it lies between %s, which may not be meant"},
+		{naturalCompare, confusedForm, "but for what people confuse it lies between %s"},
 		{naturalCompare, alike, "but for what people confuse it lies between %s"},
 	} {
 		f, t, m := r.fold(from), r.fold(to), r.fold(n)
@@ -164,10 +165,13 @@ var confused = map[rune]rune{'D': '0', 'Q': '0', 'S': '5', 'B': '8', 'Z': '2', '
 
 // alike is the form of a lot number in which everything that is confused is the
 // same.
-func alike(s string) string {
+func alike(s string) string { return strings.TrimLeft(confusedForm(s), "0") }
+
+// confusedForm is alike, with the zeros in front.
+func confusedForm(s string) string {
 	b := make([]byte, 0, len(s))
 	for i, r := 0, rune(0); ; {
-		if r, i = nextAlike(s, i, len(b) == 0); r == 0 {
+		if r, i = nextAlike(s, i, false); r == 0 {
 			return string(b)
 		}
 		b = utf8.AppendRune(b, r)

@@ -8,6 +8,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -94,6 +95,7 @@ func TestExposuresWorkbookInLibreOffice(t *testing.T) {
 			t.Errorf("%s: the sheet lists %d treatments, the answer counts %d", c.Grade, got, c.Treatments)
 		}
 	}
+	holdBeside(t, dir, a, byGrade, truth)
 	scanned := map[string]bool{}
 	for _, tr := range truth.Treatments {
 		for _, uses := range tr.Used {
@@ -122,6 +124,41 @@ func TestExposuresWorkbookInLibreOffice(t *testing.T) {
 		if !strings.Contains(summary, want) {
 			t.Errorf("the summary does not say %q", want)
 		}
+	}
+}
+
+// holdBeside holds what stands beside the exposures: nobody is both listed and
+// left out, the weeks of the record and the stations add up to what the answer
+// says.
+func holdBeside(t *testing.T, dir string, a *trace.LotAnswer, byGrade map[string]map[string]bool, truth *demo.Truth) {
+	t.Helper()
+	total := func(name string, col int) (n int64) {
+		for _, r := range sheet(t, dir, name)[1:] {
+			v, err := strconv.ParseInt(r[col], 10, 64)
+			if err != nil {
+				t.Fatalf("%s: %v", name, err)
+			}
+			n += v
+		}
+		return n
+	}
+	left := sheet(t, dir, "Left out")[1:]
+	for _, r := range left {
+		for g, listed := range byGrade {
+			if listed[r[1]] {
+				t.Errorf("treatment %s is %s, and left out: %s", r[1], g, r[6])
+			}
+		}
+	}
+	if len(left) < 20 || len(left) > len(truth.Treatments) {
+		t.Errorf("%d of %d treatments are left out", len(left), len(truth.Treatments))
+	}
+	x := &a.Completeness[0].Total
+	if x.Treatments() < 20 || total("Record", 2) != x.Treatments() || total("Record", 8) != x.Without {
+		t.Errorf("the sheet Record has %d treatments, %d without a record; the answer %+v", total("Record", 2), total("Record", 8), *x)
+	}
+	if total("Stations", 2) != total("Machines", 2) {
+		t.Errorf("%d treatments by station, %d by machine", total("Stations", 2), total("Machines", 2))
 	}
 }
 

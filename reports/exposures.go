@@ -22,6 +22,7 @@ func Exposures(ctx context.Context, b *trace.Book, a *trace.LotAnswer, by Asked)
 		{Name: "Summary", Summary: &Summary{Sections: exposureSummary(a, &by)}},
 		{Name: "Exposures", Table: orNone(exposureTable(ctx, b, a), none)},
 		{Name: "Machines", Table: orNone(machineTable(a), none)},
+		{Name: "Stations", Table: orNone(stationTable(a), none)},
 		{Name: "Stock", Table: orNone(stockTable(a.Left), none)},
 		{Name: "Count differences", Table: orNone(differenceTable(a), none)},
 	}
@@ -30,6 +31,12 @@ func Exposures(ctx context.Context, b *trace.Book, a *trace.LotAnswer, by Asked)
 	}
 	if len(a.Homes) > 0 {
 		w.Sheets = append(w.Sheets, Sheet{Name: "Home patients", Table: homeTable(a.Homes)})
+	}
+	if len(a.Units) > 0 {
+		w.Sheets = append(w.Sheets, Sheet{Name: "Other units", Table: unitTable(a)})
+	}
+	if !a.First.IsZero() {
+		w.Sheets = append(w.Sheets, Sheet{Name: "Record", Table: orNone(weekTable(a), NoneFound())}, Sheet{Name: "Left out", Table: orNone(leftOutTable(ctx, b, a), NoneFound())})
 	}
 	if len(a.StruckOut) > 0 {
 		w.Sheets = append(w.Sheets, Sheet{Name: "Struck out", Table: struckTable(a)})
@@ -51,7 +58,7 @@ func exposureSummary(a *trace.LotAnswer, by *Asked) []Section {
 	for _, x := range a.Excluded {
 		grades.Text = append(grades.Text, fmt.Sprintf("%s of these not listed: %s.", plural(x.Treatments, "treatment", "treatments"), x.Reason))
 	}
-	secs = append(secs, grades, massSection(&a.Mass, usedNote(a), lentNote(a.Lent)))
+	secs = append(secs, grades, recordSection(a), massSection(&a.Mass, usedNote(a), lentNote(a.Lent)))
 	return append(append(secs, refusedSection(a.Refused)...), by.source(a.AsOf))
 }
 
@@ -258,13 +265,11 @@ func fillExposure(row []Cell, x *trace.Exposure) {
 }
 
 func machineTable(a *trace.LotAnswer) *Table {
-	t := &Table{Columns: placeColumns("Machine")}
 	var rows [][]Cell
 	for _, m := range a.Machines {
 		rows = append(rows, placeRow(string(m.Machine), m.Grade, m.Treatments, m.First, m.Last))
 	}
-	t.Rows = RowsOf(rows...)
-	return t
+	return &Table{Columns: placeColumns("Machine"), Rows: RowsOf(rows...)}
 }
 
 func stockTable(left []inventory.Balance) *Table {

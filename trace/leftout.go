@@ -150,7 +150,7 @@ func (b *Book) LeftOut(ctx context.Context, a *LotAnswer, q LeftOutQuestion) (li
 			from = append((&Treatment{ID: q.After, Start: q.Start}).startKey(), 0) // the next key
 		}
 		return scanTreatments(r, ixStart, nil, from, end, func(t *Treatment) error {
-			if t.Struck != 0 || a.lists(t.ID) || j.onRecord(t) {
+			if t.Struck != 0 || t.Opened > a.AsOf.Seq || a.lists(t.ID) || j.onRecord(t) {
 				return nil
 			}
 			if len(list) == q.Limit {

@@ -45,6 +45,8 @@ func permissions() []permission {
 		{"GET /notices", everyone},
 		{"GET /notices/:id", patients},
 		{"POST /notices/:id", quality},
+		{"GET /lots/evidence", patients},
+		{"GET /lots/left-out", patients},
 		{"GET /problems", patients},
 		{"POST /problems", patients},
 		{"GET /problems.xlsx", quality},

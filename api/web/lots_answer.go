@@ -4,6 +4,7 @@ import (
 	"errors"
 	"net/url"
 	"strconv"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -77,6 +78,18 @@ func (v *lotAnswer) verdict(a *trace.LotAnswer) {
 		}
 	}
 	v.Limits = a.Limits
+	if !a.First.IsZero() {
+		v.LeftOutURL = "/lots/left-out?" + url.Values{"product": {a.Question.Product}, "lot": {a.Question.Lot}}.Encode()
+	}
+	for i := range a.Completeness {
+		x := &a.Completeness[i]
+		row := recordRow{Kind: x.Category.Title(), Kept: x.Kept, Fed: x.Fed, Total: x.Total}
+		for _, w := range x.Weeks {
+			row.Weeks = append(row.Weeks, weekRow{w.Week.Format(time.DateOnly), w.OnRecord})
+		}
+		v.Record = append(v.Record, row)
+	}
+	v.Counted = plural(a.Counted, "line of a count names", "lines of counts name") + " the lot, " + itoa(len(a.Differences)) + " of them differ from the book."
 	if a.Gaps > 0 {
 		v.Gaps = plural(a.Gaps, "treatment lacks", "treatments lack") + " a record of this kind in the time when the lot may have been in the unit."
 	}
@@ -146,11 +159,7 @@ func (v *lotAnswer) pages(a *trace.LotAnswer, n, shown, total int) {
 
 // fillAnswer adds what needs names of people, machines and places.
 func (p *Pages) fillAnswer(r inventory.Reader, v *lotAnswer, a *trace.LotAnswer, list []trace.Exposure, people map[string]string) error {
-	k, err := p.calendar(r)
-	if err != nil {
-		return err
-	}
-	names, err := p.namesOf(r)
+	k, names, err := p.inWords(r)
 	if err != nil {
 		return err
 	}
@@ -191,6 +200,7 @@ func (p *Pages) fillAnswer(r inventory.Reader, v *lotAnswer, a *trace.LotAnswer,
 		if err != nil {
 			return err
 		}
+		row.Evidence = evidenceURL(a.Question, list[i].Treatment)
 		v.Rows = append(v.Rows, row)
 	}
 	for i := range a.StruckOut {
@@ -202,6 +212,17 @@ func (p *Pages) fillAnswer(r inventory.Reader, v *lotAnswer, a *trace.LotAnswer,
 	}
 	for _, m := range a.Machines {
 		v.Machines = append(v.Machines, machineRow{names.machine(m.Machine), string(m.Grade), gradeClass[m.Grade], k.day(m.First), k.day(m.Last), m.Treatments})
+	}
+	for _, s := range a.Stations {
+		v.Stations = append(v.Stations, machineRow{names.station(s.Station), string(s.Grade), gradeClass[s.Grade], k.day(s.First), k.day(s.Last), s.Treatments})
+	}
+	for i := range a.Units {
+		u := &a.Units[i]
+		row := unitRow{u.Unit, k.day(u.First), k.day(u.Last), "", u.Lent, u.Taken}
+		if u.Via != nil {
+			row.Via = u.Via.String()
+		}
+		v.Units = append(v.Units, row)
 	}
 	for _, b := range a.Left {
 		pl := places[b.Location]

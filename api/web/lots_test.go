@@ -69,6 +69,20 @@ func TestLotInBrowser(t *testing.T) {
 		}
 	}
 
+	// How complete the record is, and a line opened to its entries.
+	b.says("main", "How complete the record is", "Dialyzer", "1 line of a count names the lot, 1 of them differ", "Station 1")
+	b.press(`//tbody/tr[1]//a[text()="What this rests on"]`)
+	b.says("main", "What this line rests on", "confirmed", "Imagino Fabelmann", "of lot D-4711 used in treatment", "Nelvia Testwell", "the lot was used in the treatment")
+	b.look("lot-evidence")
+	b.press(`//a[contains(., "The answer")]`)
+	b.press(`//a[contains(., "See who is left out")]`)
+	b.says("main", "No treatment of this time is left out")
+	b.open("/lots/left-out?product=DLZ&lot=D-385")
+	b.says("main", "Imagino Fabelmann", "the record names what was used of this kind: lot D-4711 of DLZ, scanned")
+	b.look("lot-left-out")
+	b.press(`//a[text()="What this rests on"]`)
+	b.says("main", "Left out", "what the treatment used of this kind")
+
 	// By the code of a pack of the lot.
 	b.open("/lots")
 	b.do(write(`input[name=code]`, "(01)"+gtinDialyzer+"(17)280331(10)D-4711"))

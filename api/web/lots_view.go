@@ -30,7 +30,12 @@ type lotAnswer struct {
 	Range      string // "1 to 50 of 312"
 	PrevURL    string
 	NextURL    string
+	LeftOutURL string
+	Record     []recordRow
+	Counted    string
 	Machines   []machineRow
+	Stations   []machineRow
+	Units      []unitRow // other units that had some, or gave some
 	Left       []leftRow
 	LeftTotal  int64
 	Lent       []leftRow   // what other units have
@@ -60,13 +65,32 @@ type gradeRow struct {
 type exposureRow struct {
 	Grade, Class, Patient, Number, Treatment, URL, Start, Machine, Station string
 
-	Pieces, How, By, From, Until, Serial, Why string
-	Entry                                     uint64
+	Pieces, How, By, From, Until, Serial, Why, Evidence string
+	Entry                                               uint64
 }
 
 type machineRow struct {
 	Machine, Grade, Class, First, Last string
 	Treatments                         int
+}
+
+// A recordRow is how completely a kind was recorded, in all and by week.
+type recordRow struct {
+	Kind  string
+	Kept  bool
+	Fed   int
+	Total trace.OnRecord
+	Weeks []weekRow
+}
+
+type weekRow struct {
+	Week string
+	trace.OnRecord
+}
+
+type unitRow struct {
+	Unit, First, Last, Via string
+	Lent, Taken            int64
 }
 
 type leftRow struct {

@@ -147,3 +147,13 @@ func (n *names) options() (stations, patients, machines []option, err error) {
 	}
 	return stations, patients, machines, nil
 }
+
+// inWords returns what puts times and ids in words.
+func (p *Pages) inWords(r inventory.Reader) (calendar, *names, error) {
+	k, err := p.calendar(r)
+	if err != nil {
+		return k, nil, err
+	}
+	n, err := p.namesOf(r)
+	return k, n, err
+}

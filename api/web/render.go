@@ -23,6 +23,8 @@ type views struct {
 	lots           *templatecheck.CheckedTemplate[*lotsPage]
 	notices        *templatecheck.CheckedTemplate[*noticesPage]
 	notice         *templatecheck.CheckedTemplate[*noticePage]
+	evidence       *templatecheck.CheckedTemplate[*evidencePage]
+	leftOut        *templatecheck.CheckedTemplate[*leftOutPage]
 	reconciliation *templatecheck.CheckedTemplate[*reconciliationPage]
 	problems       *templatecheck.CheckedTemplate[*problemsPage]
 	problem        *templatecheck.CheckedTemplate[*problemPage]
@@ -41,6 +43,8 @@ func loadViews() (*views, error) {
 		load(&v.lots, "lots.html", "lots_answer.html", "figures.html"),
 		load(&v.notices, "notices.html"),
 		load(&v.notice, "notice.html", "figures.html"),
+		load(&v.evidence, "lot_evidence.html"),
+		load(&v.leftOut, "lot_leftout.html"),
 		load(&v.reconciliation, "reconciliation.html"),
 		load(&v.problems, "problems.html"),
 		load(&v.problem, "problem.html"),

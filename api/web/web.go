@@ -89,6 +89,8 @@ func (p *Pages) Register(r gin.IRouter) {
 		{"GET", "/notices", p.notices},
 		{"GET", "/notices/:id", p.notice},
 		{"POST", "/notices/:id", p.noticePost},
+		{"GET", "/lots/evidence", p.lotEvidence},
+		{"GET", "/lots/left-out", p.lotLeftOut},
 		{"GET", "/problems", p.problems},
 		{"POST", "/problems", p.problemsPost},
 		{"GET", "/problems.xlsx", p.problemsWorkbook},
